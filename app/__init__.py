@@ -1,0 +1,1 @@
+"""Shedbook: the technical-inspection logbook of a race series."""

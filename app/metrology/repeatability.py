@@ -1,0 +1,57 @@
+"""How well repeated indications agree: from this cylinder's own scatter, the instrument's history, or a bound."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.metrology.distributions import INFINITE
+
+ASSUMED_STEPS = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Repeatability:
+    """Standard deviation of a single indication and of the mean used, in units of ratio, and where they come from."""
+
+    standard_deviation: float
+    standard_uncertainty_of_mean: float
+    degrees_of_freedom: float
+    source: str
+    distribution: str
+
+
+def scatter(values: Sequence[float]) -> float:
+    """Experimental standard deviation of at least two values, same unit, n − 1 dof. JCGM 100:2008, 4.2.2."""
+    mean = math.fsum(values) / len(values)
+    return math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
+
+
+def evaluate_repeatability(
+    values: Sequence[float], resolution: float, prior: tuple[float, float] | None
+) -> Repeatability:
+    """Repeatability of the mean of these indications (ratio), pooled with a prior (standard deviation, dof) when given.
+
+    JCGM 100:2008, 4.2.3 (mean of n) and 4.2.4 (pooled estimate). One indication without a prior shows no scatter at
+    all: then a standard deviation of two steps of the resolution is taken, as a bound and so with infinite degrees of
+    freedom (G.4.3).
+    """
+    count = len(values)
+    own_dof = count - 1
+    own = scatter(values) if own_dof else 0.0
+    if prior is not None:
+        prior_deviation, prior_dof = prior
+        dof = own_dof + prior_dof
+        deviation = math.sqrt((own_dof * own**2 + prior_dof * prior_deviation**2) / dof)
+        source = f"scatter of {count} indications pooled with the instrument's history"
+        if not own_dof:
+            source = "the instrument's history; a single indication"
+        return Repeatability(deviation, deviation / math.sqrt(count), dof, source, "t")
+    if own_dof:
+        return Repeatability(own, own / math.sqrt(count), float(own_dof), f"scatter of {count} indications", "t")
+    return Repeatability(
+        ASSUMED_STEPS * resolution,
+        ASSUMED_STEPS * resolution,
+        INFINITE,
+        "a single indication and no history: two steps of the resolution assumed, as a bound",
+        "normal",
+    )
