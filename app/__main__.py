@@ -1,0 +1,186 @@
+"""The command line. Heavy parts are imported by the command that needs them, so that --help answers at once."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+from uuid import uuid4
+
+import typer
+
+if TYPE_CHECKING:
+    from app.config import Settings
+    from app.database import Database
+
+app = typer.Typer(
+    name="shedbook",
+    help="The technical-inspection logbook of a race series: measure, decide, sign, keep.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+Host = Annotated[str, typer.Option(help="Address to listen on.")]
+Port = Annotated[int, typer.Option(help="Port to listen on.")]
+
+
+@app.command()
+def serve(host: Host = "127.0.0.1", port: Port = 8000) -> None:
+    """Serve the logbook (first brings its database up to date)."""
+    from app.config import Settings
+
+    settings = _reachable(Settings(), host, port)
+    _bring_up_to_date(settings)
+    if _nobody_can_sign_in(settings):
+        print("Nobody can sign in yet. Make the first administrator with: shedbook add-person --help")
+    _run(settings, host, port)
+
+
+@app.command()
+def demo(host: Host = "127.0.0.1", port: Port = 8000) -> None:
+    """Serve a demo season of our own invention, kept apart from any real logbook."""
+    from app.config import Settings
+
+    base = Settings()
+    settings = _reachable(
+        base.model_copy(update={"data_folder": base.data_folder / "demo", "database_url": ""}), host, port
+    )
+    _bring_up_to_date(settings)
+    from app.demo import DEMO_SIGN_INS, is_loaded
+
+    if not is_loaded(settings):
+        print("Loading the demo season (once)…", flush=True)
+        from app.demo.season import load_season
+
+        load_season(settings)
+    print(
+        f"\nShedbook, demo season:  http://{host}:{port}\n\n  sign in as        password                PIN     who it is"
+    )
+    for name, password, pin, who in DEMO_SIGN_INS:
+        print(f"  {name:<17} {password:<23} {pin or '–':<7} {who}")
+    print("\nStop with Ctrl-C.\n", flush=True)
+    _run(settings, host, port)
+
+
+@app.command()
+def migrate() -> None:
+    """Bring the database up to date."""
+    from app.config import Settings
+
+    _bring_up_to_date(Settings())
+    print("The database is up to date.")
+
+
+@app.command("add-person")
+def add_person(
+    sign_in_name: Annotated[str, typer.Argument(help="Small letters, digits, points and dashes.")],
+    full_name: Annotated[str, typer.Option(prompt=True)],
+    role: Annotated[
+        list[str], typer.Option(help="administrator, official, inspector or competitor; may be repeated.")
+    ] = ["administrator"],  # noqa: B006
+    password: Annotated[str, typer.Option(prompt=True, hide_input=True, confirmation_prompt=True)] = "",
+) -> None:
+    """Add somebody who can sign in: the first administrator, to begin with."""
+    from app.config import Settings
+    from app.errors import LogbookError
+    from app.officials import service
+    from app.officials.schemas import PersonIn
+    from app.web import parse
+
+    settings = Settings()
+    _bring_up_to_date(settings)
+    database = _database(settings)
+    typed = {"sign_in_name": sign_in_name, "full_name": full_name, "roles": role, "password": password}
+    try:
+        data = parse(PersonIn, typed)
+        with database.write() as session:
+            service.add_person(session, "command line", uuid4(), data, settings.units)
+    except LogbookError as error:
+        for sentence in error.errors.values() or [error.message]:
+            print(sentence)
+        raise typer.Exit(2) from None
+    finally:
+        database.close()
+    print(f"{full_name} can sign in as {sign_in_name}.")
+
+
+@app.command()
+def verify(
+    file: Annotated[Path, typer.Argument(help="A slip (PDF).")],
+    authority: Annotated[
+        Path | None, typer.Option(help="The series authority's certificate (PEM); without it, this logbook's own.")
+    ] = None,
+) -> None:
+    """Say whether a slip is genuine or altered, and which of its promises hold."""
+    from app.config import Settings
+    from app.slips.verification import verify_slip
+
+    certificate = authority or Settings().keys_folder / "series-authority.pem"
+    for path, what in ((file, "slip"), (certificate, "series authority's certificate")):
+        if not path.is_file():
+            print(f"There is no file {path} to read the {what} from. Check the name.")
+            raise typer.Exit(2)
+    result = verify_slip(file.read_bytes(), certificate.read_text())
+    print(result.sentence)
+    for finding in result.findings:
+        print(f"  {({True: 'yes', False: 'NO', None: '–'})[finding.holds]:<4}{finding.sentence}")
+    raise typer.Exit(0 if result.genuine else 1)
+
+
+def _reachable(settings: "Settings", host: str, port: int) -> "Settings":
+    """The address asked for is one the server answers to, and the one printed on slips unless another was set."""
+    update: dict[str, object] = {"allowed_hosts": tuple(dict.fromkeys((*settings.allowed_hosts, host)))}
+    if "public_url" not in settings.model_fields_set:
+        update["public_url"] = f"http://{host}:{port}"
+    return settings.model_copy(update=update)
+
+
+def _database(settings: "Settings") -> "Database":
+    from app.database import Database
+
+    settings.data_folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    return Database(settings.resolved_database_url)
+
+
+def _bring_up_to_date(settings: "Settings") -> None:
+    from app.migrating import bring_up_to_date
+
+    database = _database(settings)
+    try:
+        bring_up_to_date(database)
+    finally:
+        database.close()
+
+
+def _nobody_can_sign_in(settings: "Settings") -> bool:
+    from app.officials import service
+
+    database = _database(settings)
+    try:
+        with database.read() as session:
+            return not service.people(session)
+    finally:
+        database.close()
+
+
+def _run(settings: "Settings", host: str, port: int) -> None:
+    import uvicorn
+
+    from app.main import create_app
+
+    print(f"Shedbook serves on http://{host}:{port}", flush=True)
+    uvicorn.run(
+        create_app(settings),
+        host=host,
+        port=port,
+        log_level="warning",
+        timeout_graceful_shutdown=3,
+        server_header=False,
+    )
+
+
+def main() -> None:
+    app()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,42 @@
+"""Settings: read once in `__main__`, frozen, passed on as an argument; never imported as a value."""
+
+from pathlib import Path
+from typing import Literal
+
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+
+def _shared_root() -> Path:
+    """Templates, static files and migrations lie beside the package in a checkout, inside it in a wheel."""
+    checkout = Path(__file__).resolve().parent.parent
+    if (checkout / "templates").is_dir():
+        return checkout
+    return Path(__file__).resolve().parent / "_shared"
+
+
+SHARED_ROOT = _shared_root()
+
+
+class Settings(BaseSettings):
+    """Every setting has a SHEDBOOK_ environment variable of the same name."""
+
+    model_config = SettingsConfigDict(env_prefix="SHEDBOOK_", frozen=True, extra="ignore")
+
+    data_folder: Path = Path("data")
+    database_url: str = ""  # empty: SQLite at <data_folder>/shedbook.db
+    public_url: str = "http://127.0.0.1:8000"
+    allowed_hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "testserver")
+    secure_cookies: bool = False  # True behind TLS: the cookie then gets its __Host- name
+    units: Literal["metric", "inch"] = "metric"  # of new people; each person may change theirs
+    slip_workers: int = Field(default=1, ge=1, le=8)
+    slip_seconds: float = 30.0
+
+    @property
+    def resolved_database_url(self) -> str:
+        return self.database_url or f"sqlite:///{self.data_folder / 'shedbook.db'}"
+
+    @property
+    def keys_folder(self) -> Path:
+        """Secrets that must never lie in the database or its backups."""
+        return self.data_folder / "keys"

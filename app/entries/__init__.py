@@ -1,0 +1,1 @@
+"""Competitors, their engines, and entries to an event."""

@@ -1,0 +1,1 @@
+"""Read-only pages across everything: search, the record page, the competitor's own record, the log."""

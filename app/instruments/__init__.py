@@ -1,0 +1,1 @@
+"""Instruments, their reference volumes and calibrations, and their verification before and after."""

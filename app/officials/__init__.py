@@ -1,0 +1,1 @@
+"""People who sign in: their roles, sessions, PINs and signing keys."""

@@ -1,0 +1,89 @@
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Depends, Request, Response
+
+from app.errors import Invalid
+from app.officials import service
+from app.officials.access import Administrator, Anyone, MaybePerson, cookie_name
+from app.officials.keyring import Keyring
+from app.officials.schemas import PasswordIn, PersonIn, PersonView, PinIn, PreferencesIn, SignIn
+from app.web import Db
+
+router = APIRouter(prefix="/api", tags=["people"])
+
+
+def _keyring(request: Request) -> Keyring:
+    keyring: Keyring = request.app.state.keyring
+    return keyring
+
+
+Keys = Annotated[Keyring, Depends(_keyring)]
+
+
+@router.post("/session")
+def sign_in(request: Request, response: Response, data: SignIn, db: Db, _who: MaybePerson) -> dict[str, str]:
+    """The token goes into the cookie only; a new one at every sign-in, the old one ends."""
+    address = request.client.host if request.client else "unknown"
+    with db.write() as session:
+        outcome = service.try_sign_in(session, data, address)
+        previous = request.cookies.get(cookie_name(request))
+        if outcome.token is not None and previous is not None:
+            service.sign_out(session, previous)
+    if outcome.token is None or outcome.person is None:
+        raise Invalid({"password": "Name and password do not go together. Type both again."})
+    response.set_cookie(
+        cookie_name(request),
+        outcome.token,
+        max_age=int(service.LONGEST.total_seconds()),
+        httponly=True,
+        samesite="lax",
+        secure=request.app.state.settings.secure_cookies,
+    )
+    return {"full_name": outcome.person.full_name}
+
+
+@router.delete("/session", status_code=204)
+def sign_out(request: Request, response: Response, db: Db, _who: MaybePerson) -> None:
+    token = request.cookies.get(cookie_name(request))
+    if token is not None:
+        with db.write() as session:
+            service.sign_out(session, token)
+    response.delete_cookie(cookie_name(request), secure=request.app.state.settings.secure_cookies, httponly=True)
+
+
+@router.get("/people")
+def list_people(db: Db, me: Administrator) -> list[PersonView]:
+    with db.read() as session:
+        return service.people(session)
+
+
+@router.put("/people/{person_id}")
+def put_person(request: Request, person_id: UUID, data: PersonIn, db: Db, me: Administrator) -> PersonView:
+    with db.write() as session:
+        return service.add_person(session, me.full_name, person_id, data, request.app.state.settings.units)
+
+
+@router.get("/me")
+def read_me(db: Db, me: Anyone) -> PersonView:
+    with db.read() as session:
+        return service.person_view(service.person_of(session, me.id))
+
+
+@router.put("/me/preferences")
+def put_preferences(data: PreferencesIn, db: Db, me: Anyone) -> PersonView:
+    with db.write() as session:
+        service.set_preferences(session, me, data)
+        return service.person_view(service.person_of(session, me.id))
+
+
+@router.post("/me/password", status_code=204)
+def change_password(data: PasswordIn, db: Db, me: Anyone) -> None:
+    with db.write() as session:
+        service.change_password(session, me, data)
+
+
+@router.post("/me/pin")
+def set_pin(data: PinIn, db: Db, me: Anyone, keys: Keys) -> PersonView:
+    with db.write() as session:
+        return service.set_pin(session, me, data, keys)

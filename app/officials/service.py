@@ -1,0 +1,226 @@
+"""Use cases around people. `session` first, then who does it, then what; never a commit."""
+
+import hashlib
+import secrets
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import lru_cache
+from uuid import UUID, uuid4
+
+from argon2 import PasswordHasher
+from argon2.exceptions import VerifyMismatchError
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app import audit
+from app.database import now
+from app.errors import Conflict, Invalid, NotFound, Refused
+from app.officials import authority, signing_keys, throttle
+from app.officials.keyring import Keyring
+from app.officials.models import Person, SignInSession, SigningKey
+from app.officials.schemas import PasswordIn, PersonIn, PersonView, PinIn, PreferencesIn, SignIn
+
+IDLE = timedelta(hours=4)
+LONGEST = timedelta(hours=12)
+_SEEN_EVERY = timedelta(minutes=1)
+_hasher = PasswordHasher()
+
+
+@dataclass(frozen=True, slots=True)
+class CurrentPerson:
+    """Who is asking: a value, not a row, so nothing can be loaded or changed through it."""
+
+    id: UUID
+    full_name: str
+    roles: frozenset[str]
+    units: str
+    pad_side: str
+
+    def may(self, *roles: str) -> bool:
+        return not self.roles.isdisjoint(roles)
+
+
+@dataclass(frozen=True, slots=True)
+class SignInOutcome:
+    token: str | None
+    person: CurrentPerson | None
+
+
+def person_view(person: Person) -> PersonView:
+    key = person.keys[-1] if person.keys else None
+    return PersonView(
+        id=person.id,
+        full_name=person.full_name,
+        sign_in_name=person.sign_in_name,
+        roles=person.roles,
+        units=person.units,
+        pad_side=person.pad_side,
+        ends_on=person.ends_on,
+        created_at=person.created_at,
+        certificate_serial=key.certificate_serial if key else None,
+        has_pin=key is not None,
+    )
+
+
+def people(session: Session) -> list[PersonView]:
+    return [person_view(person) for person in session.scalars(select(Person).order_by(Person.full_name))]
+
+
+def person_of(session: Session, person_id: UUID) -> Person:
+    person = session.get(Person, person_id)
+    if person is None:
+        raise NotFound("person")
+    return person
+
+
+def add_person(session: Session, by: str, person_id: UUID, data: PersonIn, units: str) -> PersonView:
+    taken = session.scalar(select(Person).where(Person.sign_in_name == data.sign_in_name))
+    if taken is not None:
+        if taken.id == person_id and taken.full_name == data.full_name:
+            return person_view(taken)
+        raise Invalid({"sign_in_name": f"“{data.sign_in_name}” is taken. Choose another sign-in name."})
+    if session.get(Person, person_id) is not None:
+        raise Conflict("The logbook already has another person under this id. Load the page again.")
+    person = Person(
+        id=person_id,
+        sign_in_name=data.sign_in_name,
+        full_name=data.full_name,
+        roles=sorted(data.roles),
+        password_hash=_hasher.hash(data.password),
+        units=units,
+        pad_side="right",
+        created_at=now(session),
+        ends_on=data.ends_on,
+    )
+    session.add(person)
+    audit.record(session, by, "person added", person.id, {"name": person.full_name, "roles": person.roles})
+    return person_view(person)
+
+
+def try_sign_in(session: Session, data: SignIn, address: str) -> SignInOutcome:
+    """Counts a failure instead of raising, so that the count is committed; the same words for every failure."""
+    keys = (f"name:{data.sign_in_name.lower()}", f"address:{address}")
+    throttle.check_not_blocked(session, *keys)
+    person = session.scalar(select(Person).where(Person.sign_in_name == data.sign_in_name.strip().lower()))
+    hashed = person.password_hash if person else _hash_of_nothing()
+    fits = _password_fits(hashed, data.password) and person is not None and not _has_ended(session, person)
+    if not fits or person is None:
+        throttle.count_failure(session, *keys)
+        audit.record(session, "nobody", "sign-in refused", None, {"name": data.sign_in_name[:60]})
+        return SignInOutcome(None, None)
+    throttle.forget_failures(session, keys[0])
+    token = secrets.token_urlsafe(32)
+    session.add(
+        SignInSession(
+            token_sha256=_digest(token), person_id=person.id, created_at=now(session), last_seen_at=now(session)
+        )
+    )
+    return SignInOutcome(token, _current(person))
+
+
+def sign_out(session: Session, token: str) -> None:
+    row = session.get(SignInSession, _digest(token))
+    if row is not None:
+        session.delete(row)
+
+
+def who_is(session: Session, token: str) -> tuple[CurrentPerson | None, bool]:
+    """The person behind a cookie, and whether its last-seen time is due to be moved on."""
+    row = session.get(SignInSession, _digest(token))
+    if row is None or now(session) - row.last_seen_at > IDLE or now(session) - row.created_at > LONGEST:
+        return None, False
+    person = person_of(session, row.person_id)
+    if _has_ended(session, person):
+        return None, False
+    return _current(person), now(session) - row.last_seen_at > _SEEN_EVERY
+
+
+def mark_seen(session: Session, token: str) -> None:
+    row = session.get(SignInSession, _digest(token))
+    if row is not None:
+        row.last_seen_at = now(session)
+
+
+def change_password(session: Session, me: CurrentPerson, data: PasswordIn) -> None:
+    person = person_of(session, me.id)
+    if not _password_fits(person.password_hash, data.current_password):
+        raise Invalid({"current_password": "The present password does not fit. Type it again."})
+    person.password_hash = _hasher.hash(data.new_password)
+    for row in session.scalars(select(SignInSession).where(SignInSession.person_id == person.id)):
+        session.delete(row)
+    audit.record(session, me.full_name, "password changed", person.id, {})
+
+
+def set_preferences(session: Session, me: CurrentPerson, data: PreferencesIn) -> None:
+    person = person_of(session, me.id)
+    person.units, person.pad_side = data.units, data.pad_side
+
+
+def set_pin(session: Session, me: CurrentPerson, data: PinIn, keyring: Keyring) -> PersonView:
+    """A new PIN is a new key and certificate; the old key can then no longer be used, its slips stay good."""
+    person = person_of(session, me.id)
+    if "inspector" not in person.roles and "official" not in person.roles:
+        raise Refused("Only inspectors and officials sign, so only they need a PIN.")
+    if not _password_fits(person.password_hash, data.password):
+        raise Invalid({"password": "The password does not fit. Type it again."})
+    issue_key(session, person, data.pin, keyring)
+    return person_view(person)
+
+
+def issue_key(session: Session, person: Person, pin: str, keyring: Keyring) -> SigningKey:
+    sealed = signing_keys.new_sealed_key(pin, keyring.pepper)
+    certificate = keyring.issue_certificate(person.full_name, sealed["public_pem"], now(session))
+    key = SigningKey(
+        id=uuid4(),
+        person=person,
+        certificate_pem=certificate,
+        certificate_serial=authority.serial_text(certificate),
+        sealed=dict(sealed),
+        issued_at=now(session),
+    )
+    session.add(key)
+    audit.record(session, person.full_name, "signing key issued", person.id, {"serial": key.certificate_serial})
+    return key
+
+
+def unlock_key(session: Session, me: CurrentPerson, pin: str, keyring: Keyring) -> tuple[SigningKey, str] | None:
+    """The signing key opened by this PIN; None (and the failure counted) when the PIN does not fit."""
+    throttle_key = f"pin:{me.id}"
+    throttle.check_not_blocked(session, throttle_key)
+    person = person_of(session, me.id)
+    if not person.keys:
+        raise Refused("You have no PIN yet. Choose one under your name, at the top of the page, then sign.")
+    key = person.keys[-1]
+    try:
+        private_pem = signing_keys.unseal(key.sealed, pin, keyring.pepper)
+    except signing_keys.WrongPin:
+        throttle.count_failure(session, throttle_key)
+        audit.record(session, me.full_name, "PIN refused", me.id, {})
+        return None
+    throttle.forget_failures(session, throttle_key)
+    return key, private_pem
+
+
+def _current(person: Person) -> CurrentPerson:
+    return CurrentPerson(person.id, person.full_name, frozenset(person.roles), person.units, person.pad_side)
+
+
+def _has_ended(session: Session, person: Person) -> bool:
+    return person.ends_on is not None and now(session).date() > person.ends_on
+
+
+def _digest(token: str) -> bytes:
+    return hashlib.sha256(token.encode()).digest()
+
+
+def _password_fits(hashed: str, password: str) -> bool:
+    try:
+        return _hasher.verify(hashed, password)
+    except VerifyMismatchError:
+        return False
+
+
+@lru_cache(maxsize=1)
+def _hash_of_nothing() -> str:
+    """An unknown name costs the same time as a known one."""
+    return _hasher.hash(secrets.token_hex(16))

@@ -1,0 +1,1 @@
+"""Series, events, classes and the dated editions of their rules."""

@@ -1,0 +1,357 @@
+"""The only glue between requests and the logbook: pages, forms, error answers, headers."""
+
+import hashlib
+import logging
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from http import HTTPStatus
+from typing import Annotated, Any, TypeVar
+from urllib.parse import urlencode, urlsplit
+from uuid import uuid4
+
+from fastapi import Depends, FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from pydantic import BaseModel, ValidationError
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from app import plots
+from app.config import SHARED_ROOT
+from app.database import Database
+from app.errors import Conflict, Invalid, LogbookError, NeedsSignIn, NotFound, Refused, TooMany, Unavailable
+from app.intake import show, show_both, unit_of
+
+log = logging.getLogger("shedbook")
+Data = TypeVar("Data", bound=BaseModel)
+Form = dict[str, Any]
+
+_STATUS: tuple[tuple[type[LogbookError], int], ...] = (
+    (NotFound, 404),
+    (Invalid, 422),
+    (Conflict, 409),
+    (Refused, 403),
+    (NeedsSignIn, 401),
+    (TooMany, 429),
+    (Unavailable, 503),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class NavItem:
+    href: str
+    label: str
+    current: bool
+
+
+# ---- what a route is given -------------------------------------------------------------------------------------
+
+
+def _database(request: Request) -> Database:
+    database: Database = request.app.state.database
+    return database
+
+
+Db = Annotated[Database, Depends(_database)]
+
+
+async def _posted_form(request: Request) -> Form:
+    """What was posted: text as it was typed, several values under one name as a list, a file as its upload."""
+    typed = await request.form(max_files=2, max_fields=2000)
+    form: Form = {}
+    for name in typed:
+        values = typed.getlist(name)
+        form[name] = values if len(values) > 1 else values[0]
+    return form
+
+
+PostedForm = Annotated[Form, Depends(_posted_form)]
+
+
+def parse(model: type[Data], typed: Mapping[str, Any], units: str = "metric", **context: Any) -> Data:
+    """Typed text to an In type; raises Invalid with a sentence for each field that cannot be taken."""
+    given = {
+        name: value
+        for name, value in typed.items()
+        if not isinstance(value, UploadFile) and not (isinstance(value, str) and value.strip() == "")
+    }
+    try:
+        return model.model_validate(given, context={"units": units, **context})
+    except ValidationError as error:
+        raise Invalid(sentences(error.errors(), model)) from error
+
+
+# ---- what a route answers --------------------------------------------------------------------------------------
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(SHARED_ROOT / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(static=_static_url, plots=plots, new_id=uuid4, unit_of=unit_of)
+    environment.filters.update(show=show, show_both=show_both)
+    return environment
+
+
+@lru_cache(maxsize=256)
+def _static_url(name: str) -> str:
+    """The address changes with the content, so browsers may keep the file for good."""
+    digest = hashlib.sha256((SHARED_ROOT / "static" / name).read_bytes()).hexdigest()[:10]
+    return f"/static/{name}?v={digest}"
+
+
+_environment_once = lru_cache(maxsize=1)(_environment)
+
+
+def page(
+    request: Request,
+    template: str,
+    view: Any = None,
+    *,
+    invalid: LogbookError | None = None,
+    form: Form | None = None,
+    status: int = 0,
+    **more: Any,
+) -> HTMLResponse:
+    """The template with its view; with `invalid` the same page again, all that was typed kept."""
+    me = getattr(request.state, "me", None)
+    context = {
+        "request": request,
+        "me": me,
+        "nav": request.app.state.navigation(me, request.url.path),
+        "view": view,
+        "invalid": invalid,
+        "form": form or {},
+        "notice": request.query_params.get("done") and _notice(request.query_params["done"]),
+        "units": me.units if me else request.app.state.settings.units,
+        **more,
+    }
+    body = _environment_once().get_template(template).render(context)
+    return HTMLResponse(body, status or (_status_of(invalid) if invalid else 200))
+
+
+_NOTICES: dict[str, str] = {}
+
+
+def notices(sentences_by_key: Mapping[str, str]) -> None:
+    """A feature names the sentences its redirects may show; an address can only pick one, never bring its own."""
+    _NOTICES.update(sentences_by_key)
+
+
+def _notice(key: str) -> str | None:
+    return _NOTICES.get(key)
+
+
+def see_other(request: Request, route: str, *, done: str = "", **path: Any) -> RedirectResponse:
+    address = str(request.app.url_path_for(route, **{name: str(value) for name, value in path.items()}))
+    return RedirectResponse(address + (f"?{urlencode({'done': done})}" if done else ""), status_code=303)
+
+
+# ---- sentences for what cannot be taken ------------------------------------------------------------------------
+
+_SENTENCES = {
+    "missing": "{label} is needed. Fill it in.",
+    "string_too_short": "{label} is needed. Fill it in.",
+    "too_short": "{label} needs at least {min_length}. Add what is missing.",
+    "too_long": "{label} takes at most {max_length}. Leave some out.",
+    "string_too_long": "{label} takes at most {max_length} characters. Shorten it.",
+    "string_pattern_mismatch": "{label} is written with characters that do not belong there. Look at the example and write it like that.",
+    "string_type": "{label} must be text.",
+    "int_parsing": "{label} must be a whole number, such as 8.",
+    "int_type": "{label} must be a whole number, such as 8.",
+    "int_from_float": "{label} must be a whole number, such as 8.",
+    "bool_parsing": "{label} must be yes or no.",
+    "bool_type": "{label} must be yes or no.",
+    "greater_than": "{label} must be more than {gt}.",
+    "greater_than_equal": "{label} must be at least {ge}.",
+    "less_than": "{label} must be less than {lt}.",
+    "less_than_equal": "{label} must be at most {le}.",
+    "literal_error": "{label} must be one of {expected}. Choose one.",
+    "extra_forbidden": "{label} is not asked for here. Leave it out.",
+    "uuid_parsing": "{label} is not an id of this logbook. Go back and choose again.",
+    "uuid_type": "{label} is not an id of this logbook. Go back and choose again.",
+    "date_from_datetime_parsing": "{label} is not a date. Write it as 2026-05-31.",
+    "date_parsing": "{label} is not a date. Write it as 2026-05-31.",
+    "date_type": "{label} is not a date. Write it as 2026-05-31.",
+    "datetime_from_date_parsing": "{label} is not a time. Write it as 2026-05-31T14:05:00Z.",
+    "datetime_parsing": "{label} is not a time. Write it as 2026-05-31T14:05:00Z.",
+    "timezone_aware": "{label} needs its time zone, such as 2026-05-31T14:05:00Z.",
+    "json_invalid": "The message is not readable as JSON. Send it again whole.",
+    "list_type": "{label} must be a list.",
+    "model_attributes_type": "{label} must be a set of named values.",
+    "model_type": "{label} must be a set of named values.",
+}
+
+
+def _label(model: type[BaseModel] | None, name: str) -> str:
+    field = model.model_fields.get(name) if model is not None else None
+    return (field.title if field and field.title else name.replace("_", " ")).capitalize()
+
+
+def sentences(errors: Sequence[Any], model: type[BaseModel] | None = None) -> dict[str, str]:
+    """One sentence for each field concerned, under the field's name (nested: `rule.limit`, `readings.2.cylinder`)."""
+    found: dict[str, str] = {}
+    for error in errors:
+        place = [str(part) for part in error["loc"] if part not in ("body", "query", "path")]
+        name = ".".join(place)
+        label = _label(model, place[-1]) if place else "What was sent"
+        context = error.get("ctx", {})
+        if error["type"] == "value_error":
+            sentence = str(context.get("error", error["msg"]))
+        else:
+            template = _SENTENCES.get(
+                error["type"], "{label} cannot be taken as it stands. Check it and write it again."
+            )
+            sentence = template.format(label=label, **{key: value for key, value in context.items() if key != "label"})
+        found.setdefault(name, sentence)
+    return found
+
+
+# ---- errors to answers -----------------------------------------------------------------------------------------
+
+
+def _status_of(error: LogbookError) -> int:
+    return next(status for kind, status in _STATUS if isinstance(error, kind))
+
+
+def _wants_json(request: Request) -> bool:
+    return request.url.path.startswith("/api/") or "application/json" in request.headers.get("accept", "")
+
+
+def _answer(request: Request, status: int, message: str, errors: Mapping[str, str], incident: str = "") -> Response:
+    headers = {"Retry-After": "2"} if status == 503 else {}
+    if _wants_json(request):
+        problem: dict[str, Any] = {
+            "type": "about:blank",
+            "title": HTTPStatus(status).phrase,
+            "status": status,
+            "detail": message,
+        }
+        if errors:
+            problem["errors"] = dict(errors)
+        if incident:
+            problem["incident"] = incident
+        return JSONResponse(problem, status, headers, media_type="application/problem+json")
+    response = page(
+        request, "errors/error.html", status=status, message=message, incident=incident, problem_errors=errors
+    )
+    response.headers.update(headers)
+    return response
+
+
+def _logbook_error(request: Request, error: Exception) -> Response:
+    if not isinstance(error, LogbookError):
+        raise error
+    if isinstance(error, NeedsSignIn) and not _wants_json(request):
+        back = request.url.path if request.method == "GET" else "/"
+        return RedirectResponse(f"/sign-in?{urlencode({'next': back})}", status_code=303)
+    response = _answer(request, _status_of(error), error.message, error.errors)
+    if isinstance(error, TooMany):
+        response.headers["Retry-After"] = str(error.retry_after_s)
+    return response
+
+
+def _shape_error(request: Request, error: Exception) -> Response:
+    if not isinstance(error, RequestValidationError):
+        raise error
+    if any(part["loc"][0] == "path" for part in error.errors()):
+        return _logbook_error(request, NotFound("page"))
+    found = sentences(error.errors())
+    return _answer(request, 422, next(iter(found.values()), "Something needs to be put right."), found)
+
+
+def _http_error(request: Request, error: Exception) -> Response:
+    if not isinstance(error, HTTPException):
+        raise error
+    message = {
+        404: "There is no such page. Check the address, or go back and choose again.",
+        405: "This address does not take that kind of request.",
+        413: "What was sent is too large. Send a smaller file.",
+    }.get(error.status_code, "This cannot be answered as it was asked. Go back and try again.")
+    return _answer(request, error.status_code, message, {})
+
+
+def _unforeseen(request: Request, error: Exception) -> Response:
+    incident = secrets.token_hex(4)
+    log.exception("incident %s: %s %s", incident, request.method, request.url.path, exc_info=error)
+    message = (
+        "Something went wrong in the logbook itself. Nothing that was already kept is lost. "
+        f"Try again; if it happens again, tell whoever runs the logbook the number {incident}."
+    )
+    return _answer(request, 500, message, {}, incident)
+
+
+def install_errors(app: FastAPI) -> None:
+    app.add_exception_handler(LogbookError, _logbook_error)
+    app.add_exception_handler(RequestValidationError, _shape_error)
+    app.add_exception_handler(HTTPException, _http_error)
+    app.add_exception_handler(Exception, _unforeseen)
+
+
+# ---- every answer's headers; no unsafe request from another site ------------------------------------------------
+
+_HEADERS = [
+    (
+        b"content-security-policy",
+        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+        b"worker-src 'self'; manifest-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
+        b"frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(self), microphone=(), geolocation=()"),
+]
+_SAFE = {"GET", "HEAD", "OPTIONS"}
+
+
+class Guard:
+    """Plain ASGI: refuses unsafe requests that come from elsewhere, and puts the headers on every answer."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
+        static = scope["path"].startswith(("/static/", "/fonts/"))
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message["headers"] = [*message["headers"], *_HEADERS]
+                given = {name.lower() for name, _ in message["headers"]}
+                if static and message["status"] == 200:
+                    message["headers"].append((b"cache-control", b"public, max-age=31536000, immutable"))
+                elif b"cache-control" not in given:
+                    message["headers"].append((b"cache-control", b"no-store"))
+            await send(message)
+
+        if scope["method"] not in _SAFE and not _same_origin(headers):
+            request = Request(scope, receive)
+            refusal = _answer(
+                request, 403, "This request came from another site. Open the logbook's own page and try again.", {}
+            )
+            await refusal(scope, receive, send_with_headers)
+            return
+        await self.app(scope, receive, send_with_headers)
+
+
+def _same_origin(headers: Mapping[str, str]) -> bool:
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site in ("same-origin", "none")
+    origin = headers.get("origin")
+    if origin is not None:
+        return urlsplit(origin).netloc == headers.get("host", "")
+    return "cookie" not in headers  # no browser at all: nothing that could be borrowed
