@@ -1,0 +1,41 @@
+# Each word below does all of its own set-up first: see .setup/prepare.
+HOST ?= 127.0.0.1
+PORT ?= 8000
+ARGS ?=
+BIN := .venv/bin
+
+.DEFAULT_GOAL := help
+.PHONY: help demo serve test lint bench soak pins
+
+help: ## say what each word does
+	@sed -n 's/^\([a-z]*\): ## \(.*\)/make \1 - \2/p' Makefile
+
+demo: ## set up, load the demo season and serve it on http://127.0.0.1:8000 (HOST=, PORT= change that)
+	@.setup/prepare run
+	@exec $(BIN)/shedbook demo --host $(HOST) --port $(PORT)
+
+serve: ## set up and serve your own logbook, empty at first; `.venv/bin/shedbook add-person` makes the first administrator
+	@.setup/prepare run
+	@exec $(BIN)/shedbook serve --host $(HOST) --port $(PORT)
+
+test: ## set up and run every test (ARGS= is passed to pytest)
+	@.setup/prepare test
+	@exec $(BIN)/python -m pytest -n 2 --dist loadfile $(ARGS)
+
+lint: ## check style, formatting, types and who may import whom
+	@.setup/prepare check
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: ## measure times and print them
+	@.setup/prepare check
+	@exec $(BIN)/python -m pytest -o python_files='bench_*.py' -s tests/bench $(ARGS)
+
+soak: ## run the long drills at full length
+	@.setup/prepare test
+	@SHEDBOOK_SOAK=1 exec $(BIN)/python -m pytest -m soak -s $(ARGS)
+
+pins: ## write requirements.txt anew from pyproject.toml (needs uv)
+	@.setup/pin
