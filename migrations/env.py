@@ -11,6 +11,7 @@ context.configure(
     target_metadata=Base.metadata,
     render_as_batch=True,
     compare_type=True,
+    user_module_prefix="types.",
     transaction_per_migration=True,
 )
 with context.begin_transaction():

@@ -6,6 +6,8 @@ Revises: ${down_revision | comma,n}
 
 import sqlalchemy as sa
 from alembic import op
+
+from app import database as types
 ${imports if imports else ""}
 
 revision = ${repr(up_revision)}

@@ -17,7 +17,7 @@ from app.database import now
 from app.errors import Conflict, Invalid, NotFound, Refused
 from app.officials import authority, signing_keys, throttle
 from app.officials.keyring import Keyring
-from app.officials.models import Person, SignInSession, SigningKey
+from app.officials.models import Person, SigningKey, SignInSession
 from app.officials.schemas import PasswordIn, PersonIn, PersonView, PinIn, PreferencesIn, SignIn
 
 IDLE = timedelta(hours=4)
