@@ -11,10 +11,12 @@ from typing import Any
 from uuid import UUID
 
 import rfc8785
+from pydantic import BaseModel
 from sqlalchemy import LargeBinary, String, Text, Uuid, select, text
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from app.database import Base, UtcDateTime, now
+from app.errors import Conflict
 
 _BEGINNING = b"\0" * 32
 
@@ -92,3 +94,16 @@ def check(session: Session) -> LogCheck:
             return LogCheck(count, count, previous.hex())
         previous, count = row.digest, count + 1
     return LogCheck(count, None, previous.hex())
+
+
+def digest_of(data: BaseModel) -> str:
+    """Of what was asked, so that the same call sent twice is told from another one under the same id."""
+    return hashlib.sha256(rfc8785.dumps(data.model_dump(mode="json"))).hexdigest()
+
+
+def same_or_conflict(kept_digest: str, data: BaseModel) -> None:
+    """A replay passes; another content under the same id is a conflict, and what is kept stays."""
+    if kept_digest != digest_of(data):
+        raise Conflict(
+            "The logbook already holds something else under this id. What is kept stays; open it and compare."
+        )
