@@ -241,7 +241,13 @@ def _answer(request: Request, status: int, message: str, errors: Mapping[str, st
             problem["incident"] = incident
         return JSONResponse(problem, status, headers, media_type="application/problem+json")
     response = page(
-        request, "errors/error.html", status=status, message=message, incident=incident, problem_errors=errors
+        request,
+        "errors/error.html",
+        status=status,
+        code=status,
+        message=message,
+        incident=incident,
+        problem_errors=errors,
     )
     response.headers.update(headers)
     return response
