@@ -37,5 +37,5 @@ soak: ## run the long drills at full length
 	@.setup/prepare test
 	@SHEDBOOK_SOAK=1 exec $(BIN)/python -m pytest -m soak -s $(ARGS)
 
-pins: ## write requirements.txt anew from pyproject.toml (needs uv)
+pins: ## write requirements.txt anew from pyproject.toml
 	@.setup/pin
