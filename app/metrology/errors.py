@@ -2,7 +2,7 @@
 
 
 class MeasurementError(ValueError):
-    """An input that cannot be. `field` is its dotted place in the inputs, `sentence` says what is wrong and how to mend it."""
+    """An input that cannot be: `field` is its dotted place, `sentence` says what is wrong and how to mend it."""
 
     def __init__(self, field: str, sentence: str) -> None:
         super().__init__(sentence)

@@ -3,6 +3,7 @@
 Every number becomes decimal text by `repr`, which reads back to the very same float, whatever a JSON writer does.
 """
 
+import re
 import types
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
@@ -11,11 +12,15 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from app.metrology.errors import MeasurementError
 
-Data = Any  # str, None, list or dict of these
+Data = Any  # str, bool, None, list or dict of these
+_WRITTEN = {
+    int: re.compile(r"-?[0-9]{1,9}"),
+    float: re.compile(r"-?(?:[0-9]{1,40}(?:\.[0-9]{1,40})?(?:e[+-]?[0-9]{1,3})?|inf)|nan"),
+}
 
 
-def to_data(value: object, number: type = object) -> Data:
-    """Plain data of a dataclass, recursively: numbers and truth as text, tuples as lists."""
+def to_data(value: object) -> Data:
+    """Plain data of a dataclass, recursively: numbers as text, tuples as lists."""
     if value is None or isinstance(value, str):
         return value
     if isinstance(value, tuple):
@@ -53,11 +58,9 @@ def from_data(hint: Any, data: Data, field: str) -> Any:
         raise MeasurementError(field, f"{field} has to be text here, numbers too; found {type(data).__name__}.")
     if hint is str:
         return data
-    try:
-        number = hint(data)
-    except ValueError:
-        raise MeasurementError(field, f"{field} has to be a number written as text; found “{data[:20]}”.") from None
-    return number
+    if not _WRITTEN[hint].fullmatch(data):
+        raise MeasurementError(field, f"{field} has to be a number written as text; found “{data[:20]}”.")
+    return hint(data)
 
 
 def _tuple_from_data(arms: tuple[Any, ...], data: Data, field: str) -> tuple[Any, ...]:
@@ -66,7 +69,9 @@ def _tuple_from_data(arms: tuple[Any, ...], data: Data, field: str) -> tuple[Any
     hints = [arms[0]] * len(data) if arms[-1] is Ellipsis else list(arms)
     if len(hints) != len(data):
         raise MeasurementError(field, f"{field} has to hold {len(hints)} entries; found {len(data)}.")
-    return tuple(from_data(hint, item, f"{field}.{place}") for place, (hint, item) in enumerate(zip(hints, data, strict=True)))
+    return tuple(
+        from_data(hint, item, f"{field}.{place}") for place, (hint, item) in enumerate(zip(hints, data, strict=True))
+    )
 
 
 def _record_from_data(cls: type, data: Data, field: str) -> Any:

@@ -25,7 +25,7 @@ class RuleKind:
     within: str  # the word for the right side
 
     def tolerance_limit(self, limit: float, tolerance: float) -> float:
-        """Limit and granted tolerance together, same unit; added as the decimals that were written, without binary dust."""
+        """Limit and granted tolerance together, same unit, added as the decimals written: 10.4 + 0.2 is 10.6."""
         return float(Decimal(repr(limit)) + self.sign * Decimal(repr(tolerance)))
 
     def margin(self, value: float, bound: float) -> float:

@@ -16,7 +16,7 @@ TRUNCATION_ALLOWANCE = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Component:
-    """One source of uncertainty: of an input quantity (standard uncertainty in `unit`), and what it does to the ratio."""
+    """One source: the standard uncertainty of an input quantity in `unit`, and what it does to the ratio."""
 
     name: str
     label: str

@@ -8,14 +8,13 @@ it. The tone itself fixes the volume only through the speed of sound: at a given
 Written as r = 1 + q with q = Vs·(r_ind − 1)·(N_set/D_set)·(T_set/T), every sensitivity is a quotient of q.
 """
 
-import math
-
 from app.metrology.distributions import (
     INFINITE,
     standard_uncertainty_expanded,
     standard_uncertainty_rectangular,
     standard_uncertainty_resolution,
 )
+from app.metrology.geometry import clearance_volume_cm3, swept_volume_cm3
 from app.metrology.inputs import (
     ACCURACY_MEANINGS,
     TEMPERATURE_SOURCES,
@@ -25,16 +24,12 @@ from app.metrology.inputs import (
     Settings,
 )
 from app.metrology.methods.measuring import Measurement, Method
+from app.metrology.phrases import cylinders_in_words, temperature_both, volume_both
 from app.metrology.repeatability import Repeatability
 from app.metrology.uncertainty import Component
-from app.metrology.units import cubic_centimetres_from_cubic_inches, fahrenheit_from_celsius, kelvin_from_celsius
+from app.metrology.units import kelvin_from_celsius
 
 WORTH_SAYING = 0.0005  # a correction smaller than this, in ratio, is made but not spoken of
-
-
-def swept_volume_cm3(bore_mm: float, stroke_mm: float) -> float:
-    """Vs = π/4·B²·S of one cylinder in cm³, from millimetres."""
-    return math.pi / 4.0 * bore_mm**2 * stroke_mm / 1000.0
 
 
 def corrected_ratio(engine: Engine, settings: Settings, gas_temperature_c: float, indication: float) -> float:
@@ -119,7 +114,7 @@ def measure(
     )
     return Measurement(
         value=value,
-        clearance_volume_cm3=swept_volume_cm3(engine.bore_mm, engine.stroke_mm) / above_one,
+        clearance_volume_cm3=clearance_volume_cm3(swept_volume_cm3(engine.bore_mm, engine.stroke_mm), value),
         effect_per_kelvin=per_kelvin,
         components=components,
     )
@@ -153,39 +148,27 @@ def corrections(engine: Engine, settings: Settings, conditions: Conditions, indi
     as_dialled = corrected_ratio(engine, settings, settings.gas_temperature_c, indication)
     set_cm3, swept_cm3 = settings.displacement_cm3, swept_volume_cm3(engine.bore_mm, engine.stroke_mm)
     dialled = (
-        f"The instrument was set to {_volume(set_cm3)} and {_cylinders(settings.cylinders)}, "
-        f"{_volume(set_cm3 / settings.cylinders)} a cylinder"
+        f"The instrument was set to {volume_both(set_cm3)} and {cylinders_in_words(settings.cylinders)}, "
+        f"{volume_both(set_cm3 / settings.cylinders)} a cylinder"
     )
     if abs(as_dialled - indication) >= WORTH_SAYING:
         sentences.append(
-            f"{dialled}; each cylinder of this engine sweeps {_volume(swept_cm3)}. "
+            f"{dialled}; each cylinder of this engine sweeps {volume_both(swept_cm3)}. "
             f"Every indication was recomputed for that: {indication:.2f} becomes {as_dialled:.3f}."
         )
     elif settings.cylinders != engine.cylinders:
         sentences.append(
-            f"{dialled}, which is what each of this engine's {_cylinders(engine.cylinders)} sweeps: "
+            f"{dialled}, which is what each of this engine's {cylinders_in_words(engine.cylinders)} sweeps: "
             f"nothing to correct for that."
         )
     value = corrected_ratio(engine, settings, conditions.gas_temperature_c, indication)
     if abs(value - as_dialled) >= WORTH_SAYING:
         sentences.append(
-            f"The instrument was set to {_temperature(settings.gas_temperature_c)}; the gas in the chamber was at "
-            f"{_temperature(conditions.gas_temperature_c)}. Every indication was recomputed for that: "
+            f"The instrument was set to {temperature_both(settings.gas_temperature_c)}; the gas in the chamber was at "
+            f"{temperature_both(conditions.gas_temperature_c)}. Every indication was recomputed for that: "
             f"{as_dialled:.3f} becomes {value:.3f}."
         )
     return tuple(sentences)
-
-
-def _volume(volume_cm3: float) -> str:
-    return f"{volume_cm3 / cubic_centimetres_from_cubic_inches(1.0):.2f} in³ ({volume_cm3:.1f} cm³)"
-
-
-def _temperature(temperature_c: float) -> str:
-    return f"{temperature_c:.1f} °C ({fahrenheit_from_celsius(temperature_c):.1f} °F)"
-
-
-def _cylinders(count: int) -> str:
-    return "1 cylinder" if count == 1 else f"{count} cylinders"
 
 
 METHOD = Method(
