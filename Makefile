@@ -1,6 +1,7 @@
 # Each word below does all of its own set-up first: see .setup/prepare.
 HOST ?= 127.0.0.1
 PORT ?= 8000
+WORKERS ?= 2
 ARGS ?=
 BIN := .venv/bin
 
@@ -18,9 +19,9 @@ serve: ## set up and serve your own logbook, empty at first; `.venv/bin/shedbook
 	@.setup/prepare run
 	@exec $(BIN)/shedbook serve --host $(HOST) --port $(PORT)
 
-test: ## set up and run every test (ARGS= is passed to pytest)
+test: ## set up and run every test (WORKERS=2 side by side; ARGS= is passed to pytest)
 	@.setup/prepare test
-	@exec $(BIN)/python -m pytest -n 2 --dist loadfile $(ARGS)
+	@exec $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(ARGS)
 
 lint: ## check style, formatting, types and who may import whom
 	@.setup/prepare check
