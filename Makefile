@@ -36,7 +36,7 @@ bench: ## measure times and print them
 
 soak: ## run the long drills at full length
 	@.setup/prepare test
-	@SHEDBOOK_SOAK=1 exec $(BIN)/python -m pytest -m soak -s $(ARGS)
+	@exec env SHEDBOOK_SOAK=1 $(BIN)/python -m pytest -m soak -s $(ARGS)
 
 pins: ## write requirements.txt anew from pyproject.toml
 	@.setup/pin
