@@ -55,3 +55,15 @@ def evaluate_repeatability(
         "a single indication and no history: two steps of the resolution assumed, as a bound",
         "normal",
     )
+
+
+def pooled_history(runs: Sequence[Sequence[float]]) -> tuple[float, float] | None:
+    """(standard deviation, dof) of one indication from several runs of repeats, units of ratio: a prior for `assess`.
+
+    JCGM 100:2008, 4.2.4 (pooled estimate), each run about its own mean. None when no run repeats anything.
+    """
+    repeated = [run for run in runs if len(run) > 1]
+    dof = sum(len(run) - 1 for run in repeated)
+    if not dof:
+        return None
+    return math.sqrt(math.fsum((len(run) - 1) * scatter(run) ** 2 for run in repeated) / dof), float(dof)

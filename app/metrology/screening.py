@@ -116,7 +116,7 @@ def _low_cylinder(low: CylinderResult, siblings: Sequence[CylinderResult]) -> Su
         seen=(
             f"Cylinder {low.cylinder} measures {low.value:.2f}, {_mean(siblings) - low.value:.2f} below the mean of "
             f"the {len(siblings)} others ({_mean(siblings):.2f}, the lowest of them {siblings[0].value:.2f}). "
-            f"Grubbs' G is {grubbs_statistic(figures):.2f}; at 5 % {grubbs_critical_value(len(figures)):.2f} is critical."
+            f"Grubbs' G is {grubbs_statistic(figures):.2f}, critical at 5 %: {grubbs_critical_value(len(figures)):.2f}."
         ),
         look_for="A leak: a valve off its seat, rings, the seal of the adapter in the plug hole, a cracked hose.",
         do=(

@@ -1,7 +1,8 @@
 """Units of the trade in both systems, by factors exact by definition (NIST SP 811, Appendix B).
 
-`…_exact` takes and gives Decimal: into the core's unit the product is exact; out of it the quotient carries fifty
-digits, so the way there and back returns what was typed. Without the suffix floats go in and out, rounded once.
+The tables hold fractions, so every factor is exact, a pound on a square inch too. `…_exact` takes and gives Decimal:
+what is a finite decimal comes out whole, anything else to fifty digits, so the way there and back returns what was
+typed. Without the suffix floats go in and out, as the decimals they print, rounded once.
 
 A volume flow counts volume at the conditions its scale was made for: a "standard" cubic foot is one at 70 °F or at
 60 °F, a normal litre one at 0 °C, and the same gas reads up to 8 % apart. `flow_to_l_min` changes the units of volume
@@ -11,161 +12,177 @@ A scale needs its label.
 
 from collections.abc import Mapping
 from decimal import Context, Decimal
+from fractions import Fraction
 from typing import TypeVar
 
 from app.metrology.errors import MeasurementError
 
 ZERO_CELSIUS_K = 273.15
 CUBIC_INCH_CM3 = 16.387064
-_EXACT = Context(prec=50)
+_FIFTY_DIGITS = Context(prec=50)
 Entry = TypeVar("Entry")
 
-LENGTHS_MM: dict[str, Decimal] = {"mm": Decimal(1), "cm": Decimal(10), "in": Decimal("25.4")}
-VOLUMES_CM3: dict[str, Decimal] = {
-    "cm3": Decimal(1),
-    "l": Decimal(1000),
-    "in3": Decimal("16.387064"),
-    "ft3": Decimal("28316.846592"),
-    "us_gal": Decimal("3785.411784"),
-    "us_fl_oz": Decimal("29.5735295625"),
+LENGTHS_MM: dict[str, Fraction] = {"mm": Fraction(1), "cm": Fraction(10), "in": Fraction("25.4")}
+VOLUMES_CM3: dict[str, Fraction] = {
+    "cm3": Fraction(1),
+    "l": Fraction(1000),
+    "in3": Fraction("16.387064"),
+    "ft3": Fraction("28316.846592"),
+    "us_gal": Fraction("3785.411784"),
+    "us_fl_oz": Fraction("29.5735295625"),
 }
-FLOWS_L_MIN: dict[str, Decimal] = {
-    "l_min": Decimal(1),
-    "scfh": Decimal("0.4719474432"),  # 28.316846592 L / 60 min
-    "ft3_min": Decimal("28.316846592"),
+FLOWS_L_MIN: dict[str, Fraction] = {
+    "l_min": Fraction(1),
+    "ft3_h": Fraction("28.316846592") / 60,
+    "ft3_min": Fraction("28.316846592"),
 }
-PRESSURES_KPA: dict[str, Decimal] = {
-    "kpa": Decimal(1),
-    "hpa": Decimal("0.1"),
-    "atm": Decimal("101.325"),
-    # 0.45359237 kg × 9.80665 m/s² on a square inch: no finite decimal, so fifty digits of it
-    "psi": _EXACT.divide(Decimal("4.4482216152605"), Decimal("0.64516")),
-    "inhg": Decimal("3.386389"),  # conventional inch of mercury, digits as printed
+PRESSURES_KPA: dict[str, Fraction] = {
+    "kpa": Fraction(1),
+    "hpa": Fraction("0.1"),
+    "atm": Fraction("101.325"),
+    "psi": Fraction("0.45359237") * Fraction("9.80665") / Fraction("0.0254") ** 2 / 1000,
+    "inhg": Fraction("3.386389"),  # conventional inch of mercury, digits as printed
 }
-# degrees of a unit in one kelvin, and its reading at 0 °C
-TEMPERATURES: dict[str, tuple[Decimal, Decimal]] = {
-    "c": (Decimal(1), Decimal(0)),
-    "f": (Decimal("1.8"), Decimal(32)),
-    "k": (Decimal(1), Decimal("273.15")),
+# degrees of the unit in one kelvin, and its reading at 0 °C
+TEMPERATURES: dict[str, tuple[Fraction, Fraction]] = {
+    "c": (Fraction(1), Fraction(0)),
+    "f": (Fraction("1.8"), Fraction(32)),
+    "k": (Fraction(1), Fraction("273.15")),
 }
 
 
 def _known(table: Mapping[str, Entry], unit: str) -> Entry:
     if unit not in table:
-        raise MeasurementError("unit", f"The unit “{unit}” is not known here. Known are {', '.join(table)}.")
+        raise MeasurementError("unit", f"The unit “{unit[:20]}” is not known here. Known are {', '.join(table)}.")
     return table[unit]
 
 
+def _fraction(value: float) -> Fraction:
+    return Fraction(Decimal(repr(value)))  # repr, not the binary value: 25.4 is meant as 25.4
+
+
+def _decimal(value: Fraction) -> Decimal:
+    return _FIFTY_DIGITS.divide(Decimal(value.numerator), Decimal(value.denominator))
+
+
 def length_to_mm_exact(value: Decimal, unit: str) -> Decimal:
-    """Length in millimetres from a unit of LENGTHS_MM. NIST SP 811, Appendix B."""
-    return _EXACT.multiply(value, _known(LENGTHS_MM, unit))
+    """Length in millimetres from a unit of LENGTHS_MM."""
+    return _decimal(Fraction(value) * _known(LENGTHS_MM, unit))
 
 
 def length_from_mm_exact(value_mm: Decimal, unit: str) -> Decimal:
-    """Length in a unit of LENGTHS_MM from millimetres. NIST SP 811, Appendix B."""
-    return _EXACT.divide(value_mm, _known(LENGTHS_MM, unit))
+    """Length in a unit of LENGTHS_MM from millimetres."""
+    return _decimal(Fraction(value_mm) / _known(LENGTHS_MM, unit))
 
 
 def length_to_mm(value: float, unit: str) -> float:
     """Length in millimetres from a unit of LENGTHS_MM."""
-    return float(length_to_mm_exact(_decimal(value), unit))
+    return float(_fraction(value) * _known(LENGTHS_MM, unit))
 
 
 def length_from_mm(value_mm: float, unit: str) -> float:
     """Length in a unit of LENGTHS_MM from millimetres."""
-    return float(length_from_mm_exact(_decimal(value_mm), unit))
+    return float(_fraction(value_mm) / _known(LENGTHS_MM, unit))
 
 
 def volume_to_cm3_exact(value: Decimal, unit: str) -> Decimal:
-    """Volume in cm³ from a unit of VOLUMES_CM3. NIST SP 811, Appendix B."""
-    return _EXACT.multiply(value, _known(VOLUMES_CM3, unit))
+    """Volume in cm³ from a unit of VOLUMES_CM3."""
+    return _decimal(Fraction(value) * _known(VOLUMES_CM3, unit))
 
 
 def volume_from_cm3_exact(value_cm3: Decimal, unit: str) -> Decimal:
-    """Volume in a unit of VOLUMES_CM3 from cm³. NIST SP 811, Appendix B."""
-    return _EXACT.divide(value_cm3, _known(VOLUMES_CM3, unit))
+    """Volume in a unit of VOLUMES_CM3 from cm³."""
+    return _decimal(Fraction(value_cm3) / _known(VOLUMES_CM3, unit))
 
 
 def volume_to_cm3(value: float, unit: str) -> float:
     """Volume in cm³ from a unit of VOLUMES_CM3."""
-    return float(volume_to_cm3_exact(_decimal(value), unit))
+    return float(_fraction(value) * _known(VOLUMES_CM3, unit))
 
 
 def volume_from_cm3(value_cm3: float, unit: str) -> float:
     """Volume in a unit of VOLUMES_CM3 from cm³."""
-    return float(volume_from_cm3_exact(_decimal(value_cm3), unit))
+    return float(_fraction(value_cm3) / _known(VOLUMES_CM3, unit))
 
 
 def flow_to_l_min_exact(value: Decimal, unit: str) -> Decimal:
-    """Volume flow, conditions unchanged, in L/min from a unit of FLOWS_L_MIN. NIST SP 811, Appendix B."""
-    return _EXACT.multiply(value, _known(FLOWS_L_MIN, unit))
+    """Volume flow, conditions unchanged, in L/min from a unit of FLOWS_L_MIN."""
+    return _decimal(Fraction(value) * _known(FLOWS_L_MIN, unit))
 
 
 def flow_from_l_min_exact(value_l_min: Decimal, unit: str) -> Decimal:
-    """Volume flow, conditions unchanged, in a unit of FLOWS_L_MIN from L/min. NIST SP 811, Appendix B."""
-    return _EXACT.divide(value_l_min, _known(FLOWS_L_MIN, unit))
+    """Volume flow, conditions unchanged, in a unit of FLOWS_L_MIN from L/min."""
+    return _decimal(Fraction(value_l_min) / _known(FLOWS_L_MIN, unit))
 
 
 def flow_to_l_min(value: float, unit: str) -> float:
     """Volume flow, conditions unchanged, in L/min from a unit of FLOWS_L_MIN."""
-    return float(flow_to_l_min_exact(_decimal(value), unit))
+    return float(_fraction(value) * _known(FLOWS_L_MIN, unit))
 
 
 def flow_from_l_min(value_l_min: float, unit: str) -> float:
     """Volume flow, conditions unchanged, in a unit of FLOWS_L_MIN from L/min."""
-    return float(flow_from_l_min_exact(_decimal(value_l_min), unit))
+    return float(_fraction(value_l_min) / _known(FLOWS_L_MIN, unit))
 
 
 def pressure_to_kpa_exact(value: Decimal, unit: str) -> Decimal:
-    """Pressure in kPa from a unit of PRESSURES_KPA. NIST SP 811, Appendix B."""
-    return _EXACT.multiply(value, _known(PRESSURES_KPA, unit))
+    """Pressure in kPa from a unit of PRESSURES_KPA."""
+    return _decimal(Fraction(value) * _known(PRESSURES_KPA, unit))
 
 
 def pressure_from_kpa_exact(value_kpa: Decimal, unit: str) -> Decimal:
-    """Pressure in a unit of PRESSURES_KPA from kPa. NIST SP 811, Appendix B."""
-    return _EXACT.divide(value_kpa, _known(PRESSURES_KPA, unit))
+    """Pressure in a unit of PRESSURES_KPA from kPa."""
+    return _decimal(Fraction(value_kpa) / _known(PRESSURES_KPA, unit))
 
 
 def pressure_to_kpa(value: float, unit: str) -> float:
     """Pressure in kPa from a unit of PRESSURES_KPA."""
-    return float(pressure_to_kpa_exact(_decimal(value), unit))
+    return float(_fraction(value) * _known(PRESSURES_KPA, unit))
 
 
 def pressure_from_kpa(value_kpa: float, unit: str) -> float:
     """Pressure in a unit of PRESSURES_KPA from kPa."""
-    return float(pressure_from_kpa_exact(_decimal(value_kpa), unit))
+    return float(_fraction(value_kpa) / _known(PRESSURES_KPA, unit))
 
 
 def temperature_to_c_exact(value: Decimal, unit: str) -> Decimal:
-    """Temperature in °C from a unit of TEMPERATURES. NIST SP 811, Appendix B."""
-    per_kelvin, at_zero_c = _known(TEMPERATURES, unit)
-    return _EXACT.divide(_EXACT.subtract(value, at_zero_c), per_kelvin)
+    """Temperature in °C from a unit of TEMPERATURES."""
+    return _decimal(_to_celsius(Fraction(value), unit))
 
 
 def temperature_from_c_exact(value_c: Decimal, unit: str) -> Decimal:
-    """Temperature in a unit of TEMPERATURES from °C. NIST SP 811, Appendix B."""
-    per_kelvin, at_zero_c = _known(TEMPERATURES, unit)
-    return _EXACT.add(_EXACT.multiply(value_c, per_kelvin), at_zero_c)
+    """Temperature in a unit of TEMPERATURES from °C."""
+    return _decimal(_from_celsius(Fraction(value_c), unit))
 
 
 def temperature_to_c(value: float, unit: str) -> float:
     """Temperature in °C from a unit of TEMPERATURES."""
-    return float(temperature_to_c_exact(_decimal(value), unit))
+    return float(_to_celsius(_fraction(value), unit))
 
 
 def temperature_from_c(value_c: float, unit: str) -> float:
     """Temperature in a unit of TEMPERATURES from °C."""
-    return float(temperature_from_c_exact(_decimal(value_c), unit))
+    return float(_from_celsius(_fraction(value_c), unit))
+
+
+def _to_celsius(value: Fraction, unit: str) -> Fraction:
+    per_kelvin, at_zero_c = _known(TEMPERATURES, unit)
+    return (value - at_zero_c) / per_kelvin
+
+
+def _from_celsius(value_c: Fraction, unit: str) -> Fraction:
+    per_kelvin, at_zero_c = _known(TEMPERATURES, unit)
+    return value_c * per_kelvin + at_zero_c
 
 
 def temperature_difference_to_k(value: float, unit: str) -> float:
     """A difference (or an uncertainty) of temperature in kelvin: the zero of the scale does not enter."""
-    return float(_EXACT.divide(_decimal(value), _known(TEMPERATURES, unit)[0]))
+    return float(_fraction(value) / _known(TEMPERATURES, unit)[0])
 
 
 def temperature_difference_from_k(value_k: float, unit: str) -> float:
     """A difference (or an uncertainty) of temperature in degrees of a unit, from kelvin."""
-    return float(_EXACT.multiply(_decimal(value_k), _known(TEMPERATURES, unit)[0]))
+    return float(_fraction(value_k) * _known(TEMPERATURES, unit)[0])
 
 
 def kelvin_from_celsius(temperature_c: float) -> float:
@@ -178,8 +195,3 @@ def flow_at_other_conditions(
 ) -> float:
     """The same gas flow counted at another reference temperature (°C) and pressure (kPa), same unit. Ideal gas."""
     return flow * kelvin_from_celsius(to_c) / kelvin_from_celsius(from_c) * from_kpa / to_kpa
-
-
-def _decimal(value: float) -> Decimal:
-    # repr, not the binary value: 25.4 is meant as 25.4
-    return Decimal(repr(value))

@@ -30,7 +30,7 @@ def judge_verification(
     airflow_set_point_l_min: float,
     airflow_tolerance_l_min: float,
 ) -> VerificationJudgement:
-    """Accepted when the mean lies on the mark or within the permitted deviation of it, with the airflow on its set-point.
+    """Accepted when the mean lies within the permitted deviation of the mark, with the airflow on its set-point.
 
     Worked in exact decimals: 10.60 is within 0.10 of 10.50. Indications as typed; raises MeasurementError.
     """
@@ -39,30 +39,34 @@ def judge_verification(
     values = [parse_indication(text, f"indications.{place}").value for place, text in enumerate(indications)]
     mean = sum((_exact(value) for value in values), Fraction(0)) / len(values)
     deviation = max(mean - _exact(mark_high), Fraction(0)) - max(_exact(mark_low) - mean, Fraction(0))
+    within = abs(deviation) <= _exact(permitted_deviation)
     flow_off = abs(_exact(airflow_l_min) - _exact(airflow_set_point_l_min)) > _exact(airflow_tolerance_l_min)
-    accepted = not flow_off and abs(deviation) <= _exact(permitted_deviation)
     return VerificationJudgement(
         mean=float(mean),
         standard_deviation=scatter(values) if len(values) > 1 else None,
         deviation=float(deviation),
-        accepted=accepted,
+        accepted=within and not flow_off,
         reason=(
             f"The airflow is {airflow_l_min:g} L/min, off its set-point {airflow_set_point_l_min:g} L/min by more than "
             f"{airflow_tolerance_l_min:g} L/min, so nothing is judged. Set it and repeat; the airflow may never be "
             "trimmed to make the check read right."
             if flow_off
-            else _on_the_mark(float(mean), len(values), float(deviation), mark_low, mark_high, permitted_deviation)
+            else _on_the_mark(
+                float(mean), len(values), float(deviation), within, mark_low, mark_high, permitted_deviation
+            )
         ),
     )
 
 
-def _on_the_mark(mean: float, count: int, deviation: float, mark_low: float, mark_high: float, permitted: float) -> str:
+def _on_the_mark(
+    mean: float, count: int, deviation: float, within: bool, mark_low: float, mark_high: float, permitted: float
+) -> str:
     mark = f"the mark {mark_low:.2f} to {mark_high:.2f}" if mark_high > mark_low else f"the mark {mark_low:.2f}"
     whose = f"The mean of {count} indications, {mean:.3f}," if count > 1 else f"The indication {mean:.2f}"
     if deviation == 0.0:
         return f"{whose} lies on {mark}."
     side = "above" if deviation > 0.0 else "below"
-    if abs(_exact(deviation)) <= _exact(permitted):
+    if within:
         return f"{whose} lies {abs(deviation):.3f} {side} {mark}; {permitted:g} is permitted."
     return (
         f"{whose} lies {abs(deviation):.3f} {side} {mark}, more than the {permitted:g} permitted. "
