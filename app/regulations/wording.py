@@ -1,0 +1,117 @@
+"""What a rule says, in words: one place for the rule book, the sheet and whoever quotes the edition."""
+
+from datetime import date
+from decimal import Decimal
+
+from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, RULE_KINDS
+
+QUANTITY = "static compression ratio"
+
+KINDS: dict[str, tuple[str, str]] = {
+    "maximum": ("At most", "A higher ratio breaks the rule. The tolerance is added to the limit."),
+    "minimum": ("At least", "A lower ratio breaks the rule. The tolerance is taken off the limit."),
+}
+SCOPES: dict[str, tuple[str, str]] = {
+    "every_cylinder": ("Every cylinder", "One cylinder past the limit is enough; the worst one decides."),
+    "mean_of_cylinders": ("The mean of all cylinders", "Single cylinders may lie past it; their mean may not."),
+}
+# label, what it does, who bears the doubt
+DECISION_RULES: dict[str, tuple[str, str, str]] = {
+    "simple_acceptance": (
+        "Simple acceptance",
+        "The value alone is held against the tolerance limit; its spread is shown but does not count.",
+        "Both sides share the doubt: right at the limit either of them may be wronged.",
+    ),
+    "guarded_acceptance": (
+        "Guarded acceptance",
+        "An engine conforms only when that is certain enough; in doubt it does not conform.",
+        "The competitor bears the doubt.",
+    ),
+    "guarded_rejection": (
+        "Guarded rejection",
+        "An engine fails only when that is certain enough; in doubt it conforms.",
+        "The series bears the doubt: the competitor gets its benefit.",
+    ),
+    "three_zones": (
+        "Three zones",
+        "Either verdict only when it is certain enough; between them the result is inconclusive.",
+        "Nobody bears the doubt yet: the action named for an inconclusive result settles it.",
+    ),
+}
+ACTIONS: dict[str, tuple[str, str]] = {
+    "measure_again": ("Measure again", "A second measurement, of its own, decides or leads to a teardown."),
+    "teardown": ("Take the engine apart", "Chamber and cylinder are measured directly."),
+    "benefit_of_doubt": ("Benefit of the doubt", "The engine counts as conforming; the slip says that it was across."),
+}
+
+
+def plain(number: Decimal) -> str:
+    """The digits as written, at least two decimals: a limit is read as 10.50, not 10.5."""
+    exponent = number.as_tuple().exponent
+    decimals = max(2, -exponent) if isinstance(exponent, int) else 2
+    return f"{number:.{decimals}f}"
+
+
+def percent(confidence: Decimal) -> str:
+    """0.95 as "95 %", without digits that say nothing."""
+    return f"{format((confidence * 100).normalize(), 'f')} %"
+
+
+def day(moment: date) -> str:
+    return f"{moment.day} {moment:%B %Y}"
+
+
+def days(first: date, last: date) -> str:
+    if first == last:
+        return day(first)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day}–{day(last)}"
+    if first.year == last.year:
+        return f"{first.day} {first:%B} – {day(last)}"
+    return f"{day(first)} – {day(last)}"
+
+
+def tolerance_limit(kind: str, limit: Decimal, tolerance: Decimal) -> Decimal:
+    return limit + RULE_KINDS[kind].sign * tolerance
+
+
+def kind_words(kind: str) -> str:
+    return RULE_KINDS[kind].label
+
+
+def applies_to_words(key: str) -> str:
+    return APPLIES_TO[key]
+
+
+def action_words(key: str) -> str:
+    return INCONCLUSIVE_ACTIONS[key]
+
+
+def decision_rule_words(key: str, confidence: Decimal) -> str:
+    """The rule with the confidence it asks for; simple acceptance asks for none."""
+    label = DECISION_RULES[key][0].lower()
+    return label if key == "simple_acceptance" else f"{label} at {percent(confidence)} confidence"
+
+
+def rule_sentence(
+    kind: str,
+    limit: Decimal,
+    tolerance: Decimal,
+    applies_to: str,
+    decision_rule: str,
+    confidence: Decimal,
+    inconclusive_action: str,
+    protest_minutes: int,
+) -> str:
+    """The whole rule in one sentence, as the rule book quotes it."""
+    granted = (
+        f"tolerance {plain(tolerance)}, so the tolerance limit is {plain(tolerance_limit(kind, limit, tolerance))}"
+        if tolerance
+        else "no tolerance, so the limit itself decides"
+    )
+    action = f"; when inconclusive: {action_words(inconclusive_action)}" if decision_rule == "three_zones" else ""
+    return (
+        f"{QUANTITY.capitalize()} {kind_words(kind)} {plain(limit)}, {granted}; {applies_to_words(applies_to)}; "
+        f"{decision_rule_words(decision_rule, confidence)}{action}; "
+        f"protests up to {protest_minutes} minutes after the decision."
+    )
