@@ -1,0 +1,40 @@
+"""Interval pictures for pages and printed slips: pure geometry and sentences, no web."""
+
+from app.plots.axis import (
+    Axis,
+    Limits,
+    axis_between,
+    axis_for,
+    field,
+    label_of,
+    limits_of,
+    number,
+    share,
+    shown,
+    strip_axis,
+    strip_limits,
+)
+from app.plots.picture import Picture, Strip, interval_picture, strip_picture
+from app.plots.sentences import VERDICT_WORDS, description, sentence
+
+__all__ = [
+    "VERDICT_WORDS",
+    "Axis",
+    "Limits",
+    "Picture",
+    "Strip",
+    "axis_between",
+    "axis_for",
+    "description",
+    "field",
+    "interval_picture",
+    "label_of",
+    "limits_of",
+    "number",
+    "sentence",
+    "share",
+    "shown",
+    "strip_axis",
+    "strip_limits",
+    "strip_picture",
+]
