@@ -1,0 +1,285 @@
+"""What is asked and what is shown of instruments, their reference volumes, calibrations and verifications."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Annotated, Literal
+from uuid import UUID
+
+from pydantic import AfterValidator, Field, PlainSerializer, field_validator
+
+from app.intake import Flow, In, Name, Number, Temperature, View, Volume, read_number, within
+from app.metrology.indications import parse_indication
+from app.metrology.methods import METHODS
+
+AccuracyMeaning = Literal["limits", "expanded_k2", "standard"]
+Stage = Literal["opening", "during", "closing"]
+DueState = Literal["in_time", "soon", "overdue", "none"]
+
+ACCURACY_MEANINGS: dict[AccuracyMeaning, str] = {
+    "limits": "The error stays within ± this figure",
+    "expanded_k2": "An expanded uncertainty with k = 2",
+    "standard": "A standard uncertainty",
+}
+STAGES: dict[Stage, str] = {"opening": "Opening", "during": "During the day", "closing": "Closing"}
+MOST_INDICATIONS = 12
+
+Exact = Annotated[Decimal, PlainSerializer(lambda value: format(value, "f"), return_type=str)]
+Serial = Annotated[str, Field(min_length=1, max_length=60)]
+
+
+def _as_shown(typed: str) -> str:
+    """Kept as typed, so that "10.50" still shows its resolution; refused when it cannot be read."""
+    parse_indication(typed, "indications")
+    return typed
+
+
+# ---- asked ------------------------------------------------------------------------------------------------------
+
+
+class InstrumentIn(In):
+    name: Annotated[str, Field(min_length=1, max_length=60, title="Name")]
+    serial: Annotated[Serial, Field(title="Serial number")]
+    method: Annotated[str, Field(title="Method")]
+    resolution: Annotated[Number, within("0.0001", "1", "The resolution"), Field(title="Resolution")]
+    stated_accuracy: Annotated[Number, within("0.0001", "5", "The stated accuracy"), Field(title="Stated accuracy")]
+    accuracy_meaning: Annotated[AccuracyMeaning, Field(title="What the accuracy means")]
+    airflow_set_point_l_min: Annotated[
+        Flow, within("0.01", "1000", "An airflow of", "flow"), Field(title="Airflow set-point")
+    ]
+    airflow_tolerance_l_min: Annotated[
+        Flow, within("0", "100", "An airflow tolerance of", "flow"), Field(title="Airflow tolerance")
+    ]
+    settable_cylinders: Annotated[list[int], Field(title="Cylinder counts that can be set")]
+    displacement_min_cm3: Annotated[
+        Volume, within("1", "200000", "A displacement of", "volume"), Field(title="Smallest displacement")
+    ]
+    displacement_max_cm3: Annotated[
+        Volume, within("1", "200000", "A displacement of", "volume"), Field(title="Largest displacement")
+    ]
+
+    @field_validator("method")
+    @classmethod
+    def _known_method(cls, value: str) -> str:
+        if value not in METHODS:
+            raise ValueError("This method is not known here. Choose one of the list.")
+        return value
+
+    @field_validator("settable_cylinders", mode="before")
+    @classmethod
+    def _counts(cls, typed: object) -> list[int]:
+        """A list, or text such as "4, 6 and 8": sorted, each once."""
+        parts = typed.replace("and", ",").replace(";", ",").split(",") if isinstance(typed, str) else typed
+        if not isinstance(parts, list) or not parts:
+            raise ValueError("Write the cylinder counts with commas between them, such as 4, 6, 8.")
+        counts: set[int] = set()
+        for part in parts:
+            try:
+                count, rest = read_number(part)
+            except ValueError:
+                count, rest = Decimal(0), "?"
+            if rest or count != int(count) or not 1 <= count <= 48:
+                raise ValueError(
+                    f"“{str(part).strip()[:20]}” is not a cylinder count. Write whole numbers from 1 to 48 with commas "
+                    "between them, such as 4, 6, 8."
+                )
+            counts.add(int(count))
+        return sorted(counts)
+
+
+class ReferenceVolumeIn(In):
+    """The mark is one number, or an interval when `mark_high` is given too."""
+
+    serial: Annotated[Serial, Field(title="Number on it")]
+    mark_low: Annotated[Number, within("1.5", "40", "A mark of"), Field(title="Marked value")]
+    mark_high: Annotated[Number | None, Field(title="Upper end of the mark")] = None
+    permitted_deviation: Annotated[
+        Number, within("0", "1", "A permitted deviation of"), Field(title="Permitted deviation")
+    ]
+    mark_displacement_cm3: Annotated[
+        Volume, within("1", "200000", "A displacement of", "volume"), Field(title="Displacement set for the mark")
+    ]
+    mark_cylinders: Annotated[int, Field(ge=1, le=48, title="Cylinder count set for the mark")]
+
+
+class CalibrationIn(In):
+    laboratory: Annotated[Name, Field(title="Laboratory")]
+    certificate: Annotated[Serial, Field(title="Certificate number")]
+    calibrated_on: Annotated[date, Field(title="Calibrated on")]
+    due_on: Annotated[date, Field(title="Due again on")]
+    deviation: Annotated[Number, within("-5", "5", "A deviation of"), Field(title="Deviation found")]
+    expanded_uncertainty: Annotated[
+        Number, within("0.0001", "5", "An expanded uncertainty of"), Field(title="Expanded uncertainty")
+    ]
+    coverage_factor: Annotated[Number, within("1", "5", "A coverage factor of"), Field(title="Coverage factor k")]
+
+
+class VerificationIn(In):
+    instrument_id: Annotated[UUID, Field(title="Instrument")]
+    reference_volume_id: Annotated[UUID, Field(title="Reference volume")]
+    stage: Annotated[Stage, Field(title="When")]
+    indications: Annotated[list[Annotated[str, AfterValidator(_as_shown)]], Field(title="Indications")]
+    airflow_l_min: Annotated[Flow, within("0", "1000", "An airflow of", "flow"), Field(title="Airflow")]
+    ambient_temperature_c: Annotated[
+        Temperature,
+        within("-20", "60", "An ambient temperature of", "temperature"),
+        Field(title="Ambient temperature"),
+    ]
+
+    @field_validator("indications")
+    @classmethod
+    def _enough(cls, typed: list[str]) -> list[str]:
+        if len(typed) < 3:
+            raise ValueError("Three indications are needed at least. Seat the reference volume again for each.")
+        if len(typed) > MOST_INDICATIONS:
+            raise ValueError(f"At most {MOST_INDICATIONS} indications are taken. Leave the later ones out.")
+        return typed
+
+
+class EngineAskedIn(In):
+    """An engine that needs settings: any cylinder count, its whole displacement."""
+
+    cylinders: Annotated[int, Field(ge=1, le=48, title="Cylinders")]
+    displacement: Annotated[
+        Volume, within("10", "100000", "A displacement of", "volume"), Field(title="Whole displacement")
+    ]
+
+
+# ---- shown ------------------------------------------------------------------------------------------------------
+
+
+class CalibrationView(View):
+    id: UUID
+    laboratory: str
+    certificate: str
+    calibrated_on: date
+    due_on: date
+    deviation: Exact
+    expanded_uncertainty: Exact
+    coverage_factor: Exact
+
+
+class ReferenceVolumeView(View):
+    id: UUID
+    instrument_id: UUID
+    instrument_name: str
+    serial: str
+    mark_low: Exact
+    mark_high: Exact
+    mark_text: str
+    permitted_deviation: Exact
+    lowest_accepted: Exact
+    highest_accepted: Exact
+    mark_displacement_cm3: Exact
+    mark_cylinders: int
+
+
+class VerificationView(View):
+    id: UUID
+    event_id: UUID
+    event_name: str
+    instrument_id: UUID
+    instrument_name: str
+    reference_volume: ReferenceVolumeView
+    stage: Stage
+    stage_words: str
+    indications: list[str]
+    airflow_l_min: Exact
+    airflow_set_point_l_min: Exact
+    ambient_temperature_c: Exact
+    mean: Exact
+    standard_deviation: Exact
+    deviation: Exact
+    accepted: bool
+    off_airflow: bool  # refused for its airflow: says nothing about the instrument itself
+    reason: str
+    performed_by: str
+    performed_at: datetime
+    in_doubt_since: datetime | None  # of a missed closing: the last good verification before it
+
+
+class InstrumentView(View):
+    id: UUID
+    name: str
+    serial: str
+    method: str
+    method_words: str
+    resolution: Exact
+    stated_accuracy: Exact
+    accuracy_meaning: AccuracyMeaning
+    accuracy_words: str
+    airflow_set_point_l_min: Exact
+    airflow_tolerance_l_min: Exact
+    settable_cylinders: list[int]
+    displacement_min_cm3: Exact
+    displacement_max_cm3: Exact
+    reference_volumes: list[ReferenceVolumeView]
+    calibration: CalibrationView | None
+    due_state: DueState
+    due_words: str
+    last_verification: VerificationView | None
+
+
+class HappenedView(View):
+    at: datetime
+    who: str
+    what: str
+
+
+class InstrumentPageView(View):
+    """One instrument whole, for its own page."""
+
+    instrument: InstrumentView
+    calibrations: list[CalibrationView]  # latest first
+    verifications: list[VerificationView]  # latest first
+    repeatability: Exact | None  # pooled standard deviation of one indication
+    repeatability_degrees_of_freedom: int
+    happened: list[HappenedView]
+
+
+class SettingChoiceView(View):
+    cylinders: int
+    displacement_cm3: Exact
+    sentence: str
+
+
+class SettingsFoundView(View):
+    """The settings this instrument can take for an engine, best first; the reason where there are none."""
+
+    cylinders: int
+    displacement_cm3: Exact
+    choices: list[SettingChoiceView]
+    reason: str
+
+
+class InstrumentStateView(View):
+    """One instrument at one event: may it measure now?"""
+
+    instrument: InstrumentView
+    is_open: bool
+    state_words: str
+    latest: VerificationView | None
+    next_stage: Stage
+    in_doubt_since: datetime | None
+
+
+class ShedView(View):
+    event_id: UUID
+    event_name: str
+    venue: str
+    starts_on: date
+    ends_on: date
+    when_words: str
+    is_today: bool
+    instruments: list[InstrumentStateView]
+
+
+class DoubtView(View):
+    """Results taken with this instrument after `since` and up to `until` rest on a verification that failed later."""
+
+    verification_id: UUID
+    instrument_id: UUID
+    instrument_name: str
+    event_id: UUID
+    since: datetime
+    until: datetime
+    reason: str

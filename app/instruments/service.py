@@ -1,0 +1,219 @@
+"""The instrument book: what it holds and what others may ask of it. Verifying has its own module beside this one."""
+
+import math
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app import audit
+from app.database import now
+from app.errors import Conflict, Invalid
+from app.instruments import ledger
+from app.instruments.ledger import (
+    calibration_in_force,
+    doubts,
+    failed_closings,
+    in_doubt_since,
+    instrument_of,
+    latest_verification,
+    open_instruments,
+    repeatability_of,
+    view_of,
+)
+from app.instruments.models import Calibration, Instrument, ReferenceVolume
+from app.instruments.schemas import (
+    CalibrationIn,
+    InstrumentIn,
+    InstrumentPageView,
+    InstrumentView,
+    ReferenceVolumeIn,
+    SettingChoiceView,
+    SettingsFoundView,
+)
+from app.instruments.views import calibration_view, happened_view, verification_view
+from app.instruments.wording import day
+from app.intake import plain_json, show
+from app.metrology.settings import explain_no_settings, find_settings
+from app.officials.service import CurrentPerson
+
+__all__ = [
+    "add_calibration",
+    "add_instrument",
+    "add_reference_volume",
+    "calibration_in_force",
+    "doubts",
+    "failed_closings",
+    "in_doubt_since",
+    "instrument_of",
+    "instrument_page",
+    "instruments",
+    "latest_verification",
+    "open_instruments",
+    "repeatability_of",
+    "settings_for",
+    "settings_found",
+]
+SHOWN_IN_HISTORY = 30
+
+
+def instruments(session: Session) -> list[InstrumentView]:
+    return [view_of(session, row) for row in session.scalars(select(Instrument).order_by(Instrument.name))]
+
+
+def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView:
+    row = instrument_of(session, instrument_id)
+    checks = ledger.verifications_of(session, instrument_id)
+    pooled = repeatability_of(session, instrument_id)
+    about = [row.id, *(item.id for item in row.calibrations), *(item.id for item in row.reference_volumes)]
+    about += [check.id for check in checks[:SHOWN_IN_HISTORY]]
+    return InstrumentPageView(
+        instrument=view_of(session, row),
+        calibrations=[calibration_view(item) for item in reversed(row.calibrations)],
+        verifications=[verification_view(check, ledger.doubt_behind(session, check)) for check in checks],
+        repeatability=round(Decimal(repr(pooled[0])), 6) if pooled else None,
+        repeatability_degrees_of_freedom=int(pooled[1]) if pooled else 0,
+        happened=[happened_view(entry) for entry in audit.entries_about(session, about)],
+    )
+
+
+# ---- what is entered --------------------------------------------------------------------------------------------
+
+
+def add_instrument(session: Session, me: CurrentPerson, instrument_id: UUID, data: InstrumentIn) -> InstrumentView:
+    existing = session.get(Instrument, instrument_id)
+    if existing is not None:
+        _same_or_conflict(existing, data.model_dump())
+        return view_of(session, existing)
+    errors: dict[str, str] = {}
+    if data.displacement_max_cm3 <= data.displacement_min_cm3:
+        errors["displacement_max_cm3"] = (
+            f"The largest displacement must lie above the smallest, {show(data.displacement_min_cm3, 'volume')}."
+        )
+    if data.airflow_tolerance_l_min >= data.airflow_set_point_l_min:
+        errors["airflow_tolerance_l_min"] = (
+            "The tolerance is as large as the set-point itself. Write how far the flow may stray, such as 0.05 L/min."
+        )
+    for field, column in (("name", Instrument.name), ("serial", Instrument.serial)):
+        if session.scalar(select(Instrument.id).where(column == getattr(data, field))) is not None:
+            errors[field] = (
+                f"“{getattr(data, field)}” is in the instrument book already. Open it there, or write another."
+            )
+    if errors:
+        raise Invalid(errors)
+    row = Instrument(id=instrument_id, created_at=now(session), **data.model_dump())
+    session.add(row)
+    audit.record(session, me.full_name, "instrument registered", row.id, plain_json(data.model_dump()))
+    return view_of(session, row)
+
+
+def add_reference_volume(
+    session: Session, me: CurrentPerson, instrument_id: UUID, volume_id: UUID, data: ReferenceVolumeIn
+) -> InstrumentView:
+    instrument = instrument_of(session, instrument_id)
+    given = {**data.model_dump(), "mark_high": data.mark_high if data.mark_high is not None else data.mark_low}
+    existing = session.get(ReferenceVolume, volume_id)
+    if existing is not None:
+        _same_or_conflict(existing, {**given, "instrument_id": instrument_id})
+        return view_of(session, instrument)
+    errors: dict[str, str] = {}
+    if not data.mark_low <= given["mark_high"] <= data.mark_low + 2:
+        errors["mark_high"] = (
+            "The upper end of the mark must lie above the lower end, and close to it. Leave it empty for one number."
+        )
+    other = session.scalar(select(ReferenceVolume).where(ReferenceVolume.serial == data.serial))
+    if other is not None:
+        errors["serial"] = (
+            f"Reference volume {data.serial} belongs to {other.instrument.name} already, and to that one only."
+        )
+    if data.mark_cylinders not in instrument.settable_cylinders:
+        counts = ", ".join(str(count) for count in instrument.settable_cylinders)
+        errors["mark_cylinders"] = (
+            f"{instrument.name} cannot be set to {data.mark_cylinders} cylinders, only to {counts}."
+        )
+    low, high = instrument.displacement_min_cm3, instrument.displacement_max_cm3
+    if not low <= data.mark_displacement_cm3 <= high:
+        errors["mark_displacement_cm3"] = (
+            f"{instrument.name} can be set from {show(low, 'volume', me.units)} to {show(high, 'volume', me.units)}. "
+            "Check the displacement written beside the mark."
+        )
+    if errors:
+        raise Invalid(errors)
+    row = ReferenceVolume(id=volume_id, instrument=instrument, created_at=now(session), **given)
+    session.add(row)
+    about = {**plain_json(given), "instrument": str(instrument_id)}
+    audit.record(session, me.full_name, "reference volume added", row.id, about)
+    return view_of(session, instrument)
+
+
+def add_calibration(
+    session: Session, me: CurrentPerson, instrument_id: UUID, calibration_id: UUID, data: CalibrationIn
+) -> InstrumentView:
+    instrument = instrument_of(session, instrument_id)
+    existing = session.get(Calibration, calibration_id)
+    if existing is not None:
+        _same_or_conflict(existing, {**data.model_dump(), "instrument_id": instrument_id})
+        return view_of(session, instrument)
+    today = now(session).date()
+    errors: dict[str, str] = {}
+    if data.calibrated_on > today:
+        errors["calibrated_on"] = f"The calibration date lies in the future; today is {day(today)}. Check the year."
+    if data.due_on <= data.calibrated_on:
+        errors["due_on"] = "The due date lies before the calibration date. Check both on the certificate."
+    if errors:
+        raise Invalid(errors)
+    row = Calibration(id=calibration_id, instrument=instrument, created_at=now(session), **data.model_dump())
+    session.add(row)
+    about = plain_json({**data.model_dump(mode="json"), "instrument": str(instrument_id)})
+    audit.record(session, me.full_name, "calibration recorded", row.id, about)
+    return view_of(session, instrument)
+
+
+def _same_or_conflict(row: object, given: Mapping[str, Any]) -> None:
+    if any(getattr(row, field) != value for field, value in given.items()):
+        raise Conflict(
+            "The logbook already holds something else under this id. What is kept stays; open it and compare."
+        )
+
+
+# ---- what can be dialled ----------------------------------------------------------------------------------------
+
+
+def settings_for(
+    instrument: Instrument | InstrumentView, cylinders: int, displacement_cm3: Decimal | float
+) -> list[SettingChoiceView]:
+    """Best first; empty where this instrument can take none."""
+    found = find_settings(*_asked_and_settable(instrument, cylinders, displacement_cm3))
+    return [
+        SettingChoiceView(
+            cylinders=choice.cylinders, displacement_cm3=_exact(choice.displacement_cm3), sentence=choice.sentence
+        )
+        for choice in found
+    ]
+
+
+def settings_found(instrument: Instrument, cylinders: int, displacement_cm3: Decimal) -> SettingsFoundView:
+    choices = settings_for(instrument, cylinders, displacement_cm3)
+    asked = _asked_and_settable(instrument, cylinders, displacement_cm3)
+    return SettingsFoundView(
+        cylinders=cylinders,
+        displacement_cm3=displacement_cm3,
+        choices=choices,
+        reason="" if choices else explain_no_settings(*asked),
+    )
+
+
+def _asked_and_settable(
+    instrument: Instrument | InstrumentView, cylinders: int, displacement_cm3: Decimal | float
+) -> tuple[int, float, list[int], float, float]:
+    low, high = float(instrument.displacement_min_cm3), float(instrument.displacement_max_cm3)
+    return cylinders, float(displacement_cm3), instrument.settable_cylinders, low, high
+
+
+def _exact(value: float) -> Decimal:
+    if not math.isfinite(value):
+        raise ValueError("a setting must be finite")
+    return round(Decimal(repr(value)), 6).normalize()
