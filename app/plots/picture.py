@@ -112,7 +112,7 @@ def interval_picture(
     left, right = (8.0, width - 8.0) if stacked else (126.0, width - 178.0)
     row_height = 58.0 if stacked else 26.0 if dense else 46.0
     per_row = [limits_of(rule, row) for row in listed] or [limits_of(rule)]
-    labels, top = _labels(per_row, axis, left, right, decimals)
+    labels, top = _labels(per_row, axis, left, right, decimals, stacked)
     drawn: list[Row] = []
     for index, row in enumerate(listed):
         y = top + index * row_height
@@ -180,18 +180,17 @@ def strip_picture(
 
 
 def _labels(
-    per_row: list[Limits], axis: Axis, left: float, right: float, decimals: int
+    per_row: list[Limits], axis: Axis, left: float, right: float, decimals: int, short: bool
 ) -> tuple[tuple[LimitLabel, ...], float]:
     """Labels in steps above the plot, so that no line runs through another line's words."""
     kind = per_row[0].kind
+    granted = any(one.limit != one.tolerance_limit for one in per_row)
     named = {
-        "limit": f"limit of the rule ({kind})",
-        "tolerance_limit": "limit with tolerance"
-        if any(one.limit != one.tolerance_limit for one in per_row)
-        else f"limit of the rule ({kind})",
-        "acceptance": "acceptance limit",
-        "rejection": "rejection limit",
+        "limit": f"limit ({kind})" if short else f"limit of the rule ({kind})",
+        "acceptance": "acceptance" if short else "acceptance limit",
+        "rejection": "rejection" if short else "rejection limit",
     }
+    named["tolerance_limit"] = "limit with tolerance" if granted else named["limit"]
     spread: dict[str, list[float]] = {}
     for one in per_row:
         for role, value in lines_of(one).items():

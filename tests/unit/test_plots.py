@@ -1,0 +1,116 @@
+"""Where the marks of the interval pictures stand, and what is said of them."""
+
+import itertools
+import re
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from app import plots
+
+RULE = {"kind": "maximum", "limit": "10.50", "tolerance": "0.10"}
+MINIMUM = {"kind": "minimum", "limit": "9.00", "tolerance": "0"}
+
+
+def a_row(cylinder: int = 1, value: Any = "10.42", verdict: str = "conforming", **more: Any) -> dict[str, Any]:
+    return {"cylinder": cylinder, "value": value, "expanded_uncertainty": "0.09", "verdict": verdict, **more}
+
+
+def test_a_bar_ends_before_lies_across_or_begins_beyond_the_line() -> None:
+    rows = [a_row(1, "10.42"), a_row(2, "10.58", "inconclusive"), a_row(3, "10.74", "nonconforming")]
+    picture = plots.interval_picture(rows, RULE)
+    lines = [next(mark.x for mark in row.marks if mark.role == "tolerance_limit") for row in picture.rows]
+    before, across, beyond = (row.bar for row in picture.rows)
+    assert before is not None
+    assert across is not None
+    assert beyond is not None
+    assert before.x1 < lines[0]
+    assert across.x0 < lines[1] < across.x1
+    assert beyond.x0 > lines[2]
+
+
+def test_teeth_stand_on_the_side_that_is_not_allowed() -> None:
+    for rule, way in ((RULE, 1), (MINIMUM, -1)):
+        row = a_row(value="9.80")
+        mark = next(m for m in plots.interval_picture([row], rule).rows[0].marks if m.role == "tolerance_limit")
+        first = re.match(r"M([\d.]+) [\d.]+L([\d.]+) ", mark.teeth)
+        assert first is not None
+        assert (float(first[2]) - float(first[1])) * way > 0
+
+
+def test_acceptance_and_rejection_limits_are_drawn_and_named_when_the_rule_has_them() -> None:
+    rows = [a_row(acceptance_limit="10.528", rejection_limit="10.672"), a_row(2, acceptance_limit="10.541")]
+    picture = plots.interval_picture(rows, RULE)
+    assert {mark.role for mark in picture.rows[0].marks} == {"limit", "tolerance_limit", "acceptance", "rejection"}
+    assert {mark.role for mark in picture.rows[1].marks} == {"limit", "tolerance_limit", "acceptance"}
+    texts = [label.text for label in picture.labels]
+    assert "acceptance limit 10.53 to 10.54" in texts
+    assert "rejection limit 10.67" in texts
+    assert "limit with tolerance 10.60" in texts
+
+
+def test_labels_of_near_lines_never_run_into_one_another() -> None:
+    rows = [a_row(acceptance_limit="10.528", rejection_limit="10.672")]
+    labels = plots.interval_picture(rows, RULE, width=360).labels
+    heights = [label.y for label in labels]
+    assert len(set(heights)) == 4
+    assert min(abs(one - other) for one, other in itertools.combinations(heights, 2)) >= 18
+
+
+@pytest.mark.parametrize("width", [360, 720])
+@pytest.mark.parametrize("count", [1, 4, 12])
+def test_everything_stays_inside_the_picture(width: int, count: int) -> None:
+    rows = [a_row(place, str(9.0 + 0.2 * place), "inconclusive") for place in range(1, count + 1)]
+    picture = plots.interval_picture(rows, RULE, width=width)
+    for row in picture.rows:
+        assert row.bar is not None
+        assert picture.left <= row.bar.x0 <= row.bar.x <= row.bar.x1 <= picture.right
+        assert row.bar.y1 <= picture.axis_y <= picture.height
+        strokes = [float(x) for x in re.findall(r"[ML]([\d.]+) ", row.bar.hatch)]
+        assert row.bar.x0 - 0.1 <= min(strokes)
+        assert max(strokes) <= row.bar.x1 + 0.1
+    assert len(picture.ticks) >= 2
+    assert all(picture.left <= tick.x <= picture.right for tick in picture.ticks)
+
+
+def test_a_cylinder_that_was_not_measured_has_no_bar_and_says_so() -> None:
+    picture = plots.interval_picture([a_row(), a_row(2, None, "")], RULE)
+    assert picture.rows[1].bar is None
+    assert picture.rows[1].value_text == "not measured"
+    assert "Cylinder 2: not measured" in plots.description([a_row(2, None, "")], RULE)
+
+
+def test_a_bar_far_from_the_line_becomes_an_arrow_in_a_strip() -> None:
+    rows = [a_row(1), a_row(2), a_row(3, "4.20")]
+    axis = plots.strip_axis(rows, RULE)
+    strip = plots.strip_picture("4.20", "0.09", axis.low, axis.high, plots.limits_of(RULE), "conforming", "Cylinder 3")
+    assert axis.low > 5
+    assert strip.bar is not None
+    assert strip.bar.cut == "low"
+
+
+def test_axes_carry_round_figures() -> None:
+    axis = plots.axis_between(9.37, 10.83)
+    assert axis.step == pytest.approx(0.5)
+    assert [axis.text(tick) for tick in axis.ticks] == ["9.5", "10.0", "10.5"]
+    assert axis.low < 9.37
+    assert axis.high > 10.83
+
+
+def test_records_and_objects_give_the_same_picture() -> None:
+    as_object = SimpleNamespace(
+        cylinder=1,
+        value=10.42,
+        expanded_uncertainty=0.09,
+        verdict="conforming",
+        acceptance_limit=None,
+        rejection_limit=None,
+    )
+    rule = SimpleNamespace(kind="maximum", limit=10.5, tolerance=0.1)
+    assert plots.interval_picture([as_object], rule) == plots.interval_picture([a_row()], RULE)
+
+
+def test_the_sentence_of_a_strip_names_value_line_and_verdict() -> None:
+    said = plots.sentence("Cylinder 8", "10.7412", "0.0934", plots.limits_of(RULE), "nonconforming")
+    assert said == "Cylinder 8: 10.74 ± 0.09 against the maximum of 10.60: past the limit."
