@@ -60,6 +60,7 @@ class Conditions(Base):
     digest: Mapped[str] = mapped_column(String(64))
 
     inspection: Mapped[Inspection] = relationship(back_populates="conditions")
+    taken_by: Mapped[Person] = relationship()
 
 
 class Reading(Base):

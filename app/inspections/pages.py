@@ -1,3 +1,227 @@
-from fastapi import APIRouter
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID, uuid4
 
-router = APIRouter()
+from fastapi import APIRouter, Request, Response
+
+from app.errors import Invalid, LogbookError
+from app.inspections import api
+from app.inspections.schemas import CorrectedConditionsIn, InspectionIn, InspectionView, ReadingIn, ReadingsIn
+from app.intake import typed_back
+from app.officials.access import Inspector, Staff
+from app.web import Db, Form, PostedForm, notices, page, parse, see_other
+
+router = APIRouter(include_in_schema=False)
+notices(
+    {
+        "sheet-opened": "The sheet is open. Take the readings.",
+        "readings-kept": "The readings are kept.",
+        "reading-corrected": "The reading is corrected; the earlier one stays in the record.",
+        "conditions-corrected": "The conditions are corrected; the earlier ones stay in the record.",
+    }
+)
+PEAKS = 3  # fields a row; more repeats go in over the API
+
+
+@router.get("/events/{event_id}/waiting")
+def waiting_list(request: Request, event_id: UUID, db: Db, me: Staff, find: str = "") -> Response:
+    view = api.read_waiting_list(event_id, db, me)
+    shown = [line for line in view.entries if find.strip().lower() in line.entry.car_number.lower()]
+    return page(request, "inspections/waiting_list.html", view, shown=shown, find=find, at=datetime.now(UTC))
+
+
+@router.get("/entries/{entry_id}/start")
+def start_sheet(
+    request: Request,
+    entry_id: UUID,
+    db: Db,
+    me: Inspector,
+    instrument_id: UUID | None = None,
+    repeats_id: UUID | None = None,
+) -> Response:
+    view = api.read_start(entry_id, db, me, instrument_id, repeats_id)
+    return page(request, "inspections/start_sheet.html", view, repeats_id=repeats_id, **_start_ids(), back=typed_back)
+
+
+def _start_ids() -> dict[str, Any]:
+    return {"inspection_id": uuid4(), "conditions_id": uuid4()}
+
+
+@router.post("/inspections/{inspection_id}")
+def open_sheet(request: Request, inspection_id: UUID, form: PostedForm, db: Db, me: Inspector) -> Response:
+    try:
+        api.put_inspection(inspection_id, parse(InspectionIn, form, me.units), db, me)
+    except LogbookError as invalid:
+        entry_id, instrument_id, repeats_id = (_id(form, name) for name in ("entry_id", "instrument_id", "repeats_id"))
+        if entry_id is None:
+            raise
+        view = api.read_start(entry_id, db, me, instrument_id, repeats_id)
+        return page(
+            request,
+            "inspections/start_sheet.html",
+            view,
+            invalid=invalid,
+            form=form,
+            repeats_id=repeats_id,
+            inspection_id=inspection_id,
+            conditions_id=form.get("conditions_id", ""),
+            back=typed_back,
+        )
+    return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="sheet-opened")
+
+
+def _id(form: Form, name: str) -> UUID | None:
+    try:
+        return UUID(str(form.get(name, "")))
+    except ValueError:
+        return None
+
+
+@router.get("/inspections/{inspection_id}")
+def inspection_sheet(request: Request, inspection_id: UUID, db: Db, me: Staff) -> Response:
+    view = api.read_inspection(inspection_id, db, me)
+    return page(request, "inspections/inspection_sheet.html", view, peaks=PEAKS, reading_ids=_reading_ids(view, {}))
+
+
+def _reading_ids(view: InspectionView, form: Form) -> dict[int, str]:
+    """Each empty row has the id its reading will have: a double tap sends the same reading twice."""
+    return {number: str(form.get(f"c{number}-id") or uuid4()) for number in view.missing}
+
+
+@router.post("/inspections/{inspection_id}/readings")
+def enter_readings(request: Request, inspection_id: UUID, form: PostedForm, db: Db, me: Inspector) -> Response:
+    rows = _typed_rows(form)
+    try:
+        if not rows:
+            raise Invalid({"c1-1": "No reading was typed. Enter the peak of at least one cylinder."})
+        data = parse(ReadingsIn, {"readings": [reading for _number, _places, reading in rows]}, me.units)
+        view = api.put_readings(inspection_id, data, db, me)
+    except LogbookError as invalid:
+        invalid.errors = {_field(name, rows): sentence for name, sentence in invalid.errors.items()}
+        view = api.read_inspection(inspection_id, db, me)
+        return page(
+            request,
+            "inspections/inspection_sheet.html",
+            view,
+            invalid=invalid,
+            form=form,
+            peaks=PEAKS,
+            reading_ids=_reading_ids(view, form),
+        )
+    if view.missing:
+        return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="readings-kept")
+    return see_other(request, "verdict_page", inspection_id=inspection_id)
+
+
+def _typed_rows(form: Form) -> list[tuple[int, list[int], dict[str, Any]]]:
+    """The rows in which something was typed: cylinder, the columns filled, and the reading to be."""
+    rows = []
+    for name in form:
+        number = name.removeprefix("c").removesuffix("-id")
+        if not (name.endswith("-id") and number.isascii() and number.isdigit()):
+            continue
+        typed = {place: str(form.get(f"c{number}-{place}", "")).strip() for place in range(1, PEAKS + 1)}
+        filled = [place for place, text in typed.items() if text]
+        why = str(form.get(f"c{number}-why", "")).strip()
+        if filled or why:
+            reading = {
+                "id": form[name],
+                "cylinder": number,
+                "indications": [typed[place] for place in filled],
+                "not_measured_reason": why,
+            }
+            rows.append((int(number), filled, reading))
+    return rows
+
+
+def _field(name: str, rows: list[tuple[int, list[int], dict[str, Any]]]) -> str:
+    """`readings.2.indications.1` to the field in which that was typed."""
+    parts = name.split(".")
+    if parts[0] != "readings" or len(parts) < 3 or int(parts[1]) >= len(rows):
+        return name
+    number, places, _reading = rows[int(parts[1])]
+    if parts[2] == "not_measured_reason":
+        return f"c{number}-why"
+    place = places[int(parts[3])] if len(parts) > 3 and places else 1
+    return f"c{number}-{place}"
+
+
+@router.get("/inspections/{inspection_id}/cylinders/{cylinder}/correct")
+def correct_reading_page(request: Request, inspection_id: UUID, cylinder: int, db: Db, me: Inspector) -> Response:
+    view = api.read_inspection(inspection_id, db, me)
+    return _correct_reading(request, view, cylinder, uuid4())
+
+
+def _correct_reading(
+    request: Request,
+    view: InspectionView,
+    cylinder: int,
+    reading_id: UUID,
+    invalid: LogbookError | None = None,
+    form: Form | None = None,
+) -> Response:
+    row = next((row for row in view.rows if row.cylinder == cylinder and row.reading is not None), None)
+    if row is None or view.verdict is not None:
+        return see_other(request, "inspection_sheet", inspection_id=view.id)
+    return page(
+        request,
+        "inspections/correct_reading.html",
+        view,
+        row=row,
+        reading_id=reading_id,
+        peaks=PEAKS,
+        invalid=invalid,
+        form=form,
+    )
+
+
+@router.post("/inspections/{inspection_id}/cylinders/{cylinder}/readings/{reading_id}")
+def correct_reading(
+    request: Request, inspection_id: UUID, cylinder: int, reading_id: UUID, form: PostedForm, db: Db, me: Inspector
+) -> Response:
+    typed = {place: str(form.get(f"c{cylinder}-{place}", "")).strip() for place in range(1, PEAKS + 1)}
+    filled = [place for place, text in typed.items() if text]
+    body = {
+        "cylinder": cylinder,
+        "indications": [typed[place] for place in filled],
+        "not_measured_reason": form.get("not_measured_reason", ""),
+        "replaces_id": form.get("replaces_id"),
+        "reason": form.get("reason", ""),
+    }
+    try:
+        api.put_reading(inspection_id, reading_id, parse(ReadingIn, body, me.units), db, me)
+    except LogbookError as invalid:
+        places = [(cylinder, filled, {})]
+        invalid.errors = {
+            _field(f"readings.0.{name}", places) if name.startswith("indications") else name: sentence
+            for name, sentence in invalid.errors.items()
+        }
+        view = api.read_inspection(inspection_id, db, me)
+        return _correct_reading(request, view, cylinder, reading_id, invalid, form)
+    return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="reading-corrected")
+
+
+@router.get("/inspections/{inspection_id}/conditions")
+def correct_conditions_page(request: Request, inspection_id: UUID, db: Db, me: Inspector) -> Response:
+    view = api.read_inspection(inspection_id, db, me)
+    return page(request, "inspections/correct_conditions.html", view, conditions_id=uuid4(), back=typed_back)
+
+
+@router.post("/inspections/{inspection_id}/conditions/{conditions_id}")
+def correct_conditions(
+    request: Request, inspection_id: UUID, conditions_id: UUID, form: PostedForm, db: Db, me: Inspector
+) -> Response:
+    try:
+        api.put_conditions(inspection_id, conditions_id, parse(CorrectedConditionsIn, form, me.units), db, me)
+    except LogbookError as invalid:
+        view = api.read_inspection(inspection_id, db, me)
+        return page(
+            request,
+            "inspections/correct_conditions.html",
+            view,
+            invalid=invalid,
+            form=form,
+            conditions_id=conditions_id,
+            back=typed_back,
+        )
+    return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="conditions-corrected")

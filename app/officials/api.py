@@ -1,13 +1,16 @@
+from dataclasses import dataclass
 from typing import Annotated
 from uuid import UUID
 
 from fastapi import APIRouter, Depends, Request, Response
 
+from app.database import Database
 from app.errors import Invalid
-from app.officials import service
+from app.officials import service, signing_keys
 from app.officials.access import Administrator, Anyone, MaybePerson, cookie_name
 from app.officials.keyring import Keyring
 from app.officials.schemas import PasswordIn, PersonIn, PersonView, PinIn, PreferencesIn, SignIn
+from app.officials.service import CurrentPerson
 from app.web import Db
 
 router = APIRouter(prefix="/api", tags=["people"])
@@ -25,8 +28,11 @@ Keys = Annotated[Keyring, Depends(_keyring)]
 def sign_in(request: Request, response: Response, data: SignIn, db: Db, _who: MaybePerson) -> dict[str, str]:
     """The token goes into the cookie only; a new one at every sign-in, the old one ends."""
     address = request.client.host if request.client else "unknown"
+    with db.read() as session:
+        known = service.known_hash(session, data, address)
+    fits = service.password_fits(known, data.password)  # costly on purpose, so outside any transaction
     with db.write() as session:
-        outcome = service.try_sign_in(session, data, address)
+        outcome = service.finish_sign_in(session, data, address, fits=fits)
         previous = request.cookies.get(cookie_name(request))
         if outcome.token is not None and previous is not None:
             service.sign_out(session, previous)
@@ -87,3 +93,30 @@ def change_password(data: PasswordIn, db: Db, me: Anyone) -> None:
 def set_pin(data: PinIn, db: Db, me: Anyone, keys: Keys) -> PersonView:
     with db.write() as session:
         return service.set_pin(session, me, data, keys)
+
+
+@dataclass(frozen=True, slots=True)
+class UnlockedKey:
+    """A signing key opened for one signature; it lives no longer than the request."""
+
+    id: UUID
+    certificate_pem: str
+    private_pem: str
+
+
+def unlock_signing_key(
+    db: Database, me: CurrentPerson, pin: str, keyring: Keyring, key_id: UUID | None = None
+) -> UnlockedKey:
+    """The costly part runs outside any transaction; a PIN that does not fit is counted in one of its own."""
+    with db.read() as session:
+        key = service.key_to_unlock(session, me, key_id)
+        found_id, certificate, sealed = key.id, key.certificate_pem, key.sealed
+    try:
+        private_pem = signing_keys.unseal(sealed, pin, keyring.pepper)
+    except signing_keys.WrongPin:
+        with db.write() as session:
+            service.count_wrong_pin(session, me)
+        raise Invalid({"pin": "This PIN does not fit. Type it again."}) from None
+    with db.write() as session:
+        service.forget_wrong_pins(session, me)
+    return UnlockedKey(found_id, certificate, private_pem)

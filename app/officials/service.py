@@ -97,14 +97,18 @@ def add_person(session: Session, by: str, person_id: UUID, data: PersonIn, units
     return person_view(person)
 
 
-def try_sign_in(session: Session, data: SignIn, address: str) -> SignInOutcome:
+def known_hash(session: Session, data: SignIn, address: str) -> str:
+    """The password hash to compare with; an unknown name gets one too, and costs the same time."""
+    throttle.check_not_blocked(session, *_throttle_keys(data, address))
+    person = _person_named(session, data)
+    return person.password_hash if person else _hash_of_nothing()
+
+
+def finish_sign_in(session: Session, data: SignIn, address: str, *, fits: bool) -> SignInOutcome:
     """Counts a failure instead of raising, so that the count is committed; the same words for every failure."""
-    keys = (f"name:{data.sign_in_name.lower()}", f"address:{address}")
-    throttle.check_not_blocked(session, *keys)
-    person = session.scalar(select(Person).where(Person.sign_in_name == data.sign_in_name.strip().lower()))
-    hashed = person.password_hash if person else _hash_of_nothing()
-    fits = _password_fits(hashed, data.password) and person is not None and not _has_ended(session, person)
-    if not fits or person is None:
+    keys = _throttle_keys(data, address)
+    person = _person_named(session, data)
+    if not fits or person is None or _has_ended(session, person):
         throttle.count_failure(session, *keys)
         audit.record(session, "nobody", "sign-in refused", None, {"name": data.sign_in_name[:60]})
         return SignInOutcome(None, None)
@@ -116,6 +120,14 @@ def try_sign_in(session: Session, data: SignIn, address: str) -> SignInOutcome:
         )
     )
     return SignInOutcome(token, _current(person))
+
+
+def _throttle_keys(data: SignIn, address: str) -> tuple[str, str]:
+    return f"name:{data.sign_in_name.lower()}", f"address:{address}"
+
+
+def _person_named(session: Session, data: SignIn) -> Person | None:
+    return session.scalar(select(Person).where(Person.sign_in_name == data.sign_in_name.lower()))
 
 
 def sign_out(session: Session, token: str) -> None:
@@ -143,7 +155,7 @@ def mark_seen(session: Session, token: str) -> None:
 
 def change_password(session: Session, me: CurrentPerson, data: PasswordIn) -> None:
     person = person_of(session, me.id)
-    if not _password_fits(person.password_hash, data.current_password):
+    if not password_fits(person.password_hash, data.current_password):
         raise Invalid({"current_password": "The present password does not fit. Type it again."})
     person.password_hash = _hasher.hash(data.new_password)
     for row in session.scalars(select(SignInSession).where(SignInSession.person_id == person.id)):
@@ -161,7 +173,7 @@ def set_pin(session: Session, me: CurrentPerson, data: PinIn, keyring: Keyring) 
     person = person_of(session, me.id)
     if "inspector" not in person.roles and "official" not in person.roles:
         raise Refused("Only inspectors and officials sign, so only they need a PIN.")
-    if not _password_fits(person.password_hash, data.password):
+    if not password_fits(person.password_hash, data.password):
         raise Invalid({"password": "The password does not fit. Type it again."})
     issue_key(session, person, data.pin, keyring)
     return person_view(person)
@@ -183,22 +195,27 @@ def issue_key(session: Session, person: Person, pin: str, keyring: Keyring) -> S
     return key
 
 
-def unlock_key(session: Session, me: CurrentPerson, pin: str, keyring: Keyring) -> tuple[SigningKey, str] | None:
-    """The signing key opened by this PIN; None (and the failure counted) when the PIN does not fit."""
-    throttle_key = f"pin:{me.id}"
-    throttle.check_not_blocked(session, throttle_key)
-    person = person_of(session, me.id)
-    if not person.keys:
+def key_to_unlock(session: Session, me: CurrentPerson, key_id: UUID | None) -> SigningKey:
+    """The newest key of this person, or the one a waiting slip was numbered for."""
+    throttle.check_not_blocked(session, f"pin:{me.id}")
+    keys = person_of(session, me.id).keys
+    if not keys:
         raise Refused("You have no PIN yet. Choose one under your name, at the top of the page, then sign.")
-    key = person.keys[-1]
-    try:
-        private_pem = signing_keys.unseal(key.sealed, pin, keyring.pepper)
-    except signing_keys.WrongPin:
-        throttle.count_failure(session, throttle_key)
-        audit.record(session, me.full_name, "PIN refused", me.id, {})
-        return None
-    throttle.forget_failures(session, throttle_key)
-    return key, private_pem
+    if key_id is None:
+        return keys[-1]
+    key = next((key for key in keys if key.id == key_id), None)
+    if key is None:
+        raise Refused("This slip waits for the inspector who decided it. Ask them to sign it.")
+    return key
+
+
+def count_wrong_pin(session: Session, me: CurrentPerson) -> None:
+    throttle.count_failure(session, f"pin:{me.id}")
+    audit.record(session, me.full_name, "PIN refused", me.id, {})
+
+
+def forget_wrong_pins(session: Session, me: CurrentPerson) -> None:
+    throttle.forget_failures(session, f"pin:{me.id}")
 
 
 def _current(person: Person) -> CurrentPerson:
@@ -213,7 +230,7 @@ def _digest(token: str) -> bytes:
     return hashlib.sha256(token.encode()).digest()
 
 
-def _password_fits(hashed: str, password: str) -> bool:
+def password_fits(hashed: str, password: str) -> bool:
     try:
         return _hasher.verify(hashed, password)
     except VerifyMismatchError:

@@ -1,3 +1,135 @@
-from fastapi import APIRouter
+from typing import Annotated
+from uuid import UUID
 
-router = APIRouter()
+from fastapi import APIRouter, Depends, Request, Response
+
+from app.database import Database
+from app.errors import Invalid
+from app.officials import api as officials
+from app.officials.access import Anyone, Inspector, MaybePerson
+from app.officials.api import Keys, UnlockedKey
+from app.slips import service
+from app.slips.findings import SlipVerification
+from app.slips.press import Press
+from app.slips.schemas import FindingView, SignatureIn, SignOffIn, SlipStanding, SlipView, VerificationView
+from app.web import Db
+
+router = APIRouter(prefix="/api", tags=["slips"])
+LARGEST_UPLOAD = 12 * 1024 * 1024
+
+
+def _press(request: Request) -> Press:
+    press: Press = request.app.state.press
+    return press
+
+
+ThePress = Annotated[Press, Depends(_press)]
+
+
+@router.put("/inspections/{inspection_id}/sign-off/{slip_id}")
+def put_sign_off(
+    request: Request,
+    inspection_id: UUID,
+    slip_id: UUID,
+    data: SignOffIn,
+    db: Db,
+    me: Inspector,
+    keys: Keys,
+    press: ThePress,
+) -> SlipView:
+    """Closes the sheet, numbers its slip and signs it. Cut off half way, the number stands and waits for its file."""
+    key = officials.unlock_signing_key(db, me, data.pin, keys)
+    with db.write() as session:
+        public_url = request.app.state.settings.public_url
+        slip = service.sign_off(session, me, inspection_id, slip_id, data.acknowledgement(), key.id, public_url)
+        session.flush()
+        view = service.slip_view(slip)
+    return view if view.signed else _finish(db, me.full_name, slip_id, key, keys, press)
+
+
+@router.put("/slips/{slip_id}/signature")
+def put_signature(slip_id: UUID, data: SignatureIn, db: Db, me: Inspector, keys: Keys, press: ThePress) -> SlipView:
+    """Finishes a slip that was numbered but whose signing was cut off."""
+    with db.read() as session:
+        slip = service.slip_of(session, slip_id)
+        view, key_id = service.slip_view(slip), slip.signing_key_id
+    if view.signed:
+        return view
+    key = officials.unlock_signing_key(db, me, data.pin, keys, key_id)
+    return _finish(db, me.full_name, slip_id, key, keys, press)
+
+
+def _finish(db: Database, who: str, slip_id: UUID, key: UnlockedKey, keys: Keys, press: Press) -> SlipView:
+    with db.read() as session:
+        record = service.record_of(service.slip_of(session, slip_id))
+    made = press.press_slip(record, key.private_pem, key.certificate_pem, keys.authority_certificate_pem)
+    with db.write() as session:
+        slip = service.keep_file(session, who, slip_id, made)
+        session.flush()
+        return service.slip_view(slip)
+
+
+@router.get("/slips/{slip_id}")
+def read_slip(slip_id: UUID, db: Db, me: Anyone) -> SlipView:
+    with db.read() as session:
+        return service.slip_view(service.visible_slip(session, me, slip_id))
+
+
+@router.get("/slips/{slip_id}/file", response_class=Response)
+def read_slip_file(slip_id: UUID, db: Db, me: Anyone) -> Response:
+    with db.read() as session:
+        number, pdf = service.slip_file(session, me, slip_id)
+    disposition = f'attachment; filename="{number}.pdf"'
+    return Response(pdf, media_type="application/pdf", headers={"Content-Disposition": disposition})
+
+
+@router.get("/slips/{slip_id}/record", response_class=Response)
+def read_slip_record(slip_id: UUID, db: Db, me: Anyone) -> Response:
+    """The canonical record, byte for byte as it is attached to the slip."""
+    with db.read() as session:
+        slip = service.visible_slip(session, me, slip_id)
+        body, number = slip.record, service.slip_number(slip.number)
+    disposition = f'attachment; filename="{number}.json"'
+    return Response(body, media_type="application/json", headers={"Content-Disposition": disposition})
+
+
+@router.get("/verify/{code}")
+def read_standing(code: str, db: Db, _who: MaybePerson) -> SlipStanding:
+    with db.read() as session:
+        return service.standing(session, code)
+
+
+async def _uploaded(request: Request) -> bytes:
+    """The body as it comes, counted while it comes."""
+    body = bytearray()
+    async for part in request.stream():
+        body += part
+        if len(body) > LARGEST_UPLOAD:
+            raise Invalid({"file": "This file is too large to be a slip. Choose the PDF that was handed over."})
+    return bytes(body)
+
+
+@router.post("/verify")
+def verify_file(
+    body: Annotated[bytes, Depends(_uploaded)], db: Db, keys: Keys, press: ThePress, _who: MaybePerson
+) -> VerificationView:
+    """Send the slip's PDF as the body."""
+    return verify_bytes(body, db, keys, press)
+
+
+def verify_bytes(pdf: bytes, db: Database, keys: Keys, press: Press) -> VerificationView:
+    if not pdf:
+        raise Invalid({"file": "No file came. Choose the slip's PDF and send it again."})
+    if len(pdf) > LARGEST_UPLOAD:
+        raise Invalid({"file": "This file is too large to be a slip. Choose the PDF that was handed over."})
+    found: SlipVerification = press.verify_slip(pdf, keys.authority_certificate_pem)
+    with db.read() as session:
+        number = service.is_kept(session, found.sha256)
+    return VerificationView(
+        genuine=found.genuine,
+        summary=found.summary,
+        findings=[FindingView.model_validate(finding) for finding in found.findings],
+        sha256=found.sha256,
+        number=number,
+        in_this_logbook=number != "",
+    )

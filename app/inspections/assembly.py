@@ -1,0 +1,59 @@
+"""From the rows of a sheet to the core's inputs: the one place where the two meet."""
+
+from app.inspections.models import Conditions, Inspection, Reading
+from app.metrology import assessment as core
+from app.metrology.temperature import STANDARD_UNCERTAINTY_K
+
+
+def standing_conditions(inspection: Inspection) -> Conditions:
+    """Those that no later row replaces."""
+    replaced = {row.replaces_id for row in inspection.conditions}
+    return next(row for row in reversed(inspection.conditions) if row.id not in replaced)
+
+
+def standing_readings(inspection: Inspection) -> dict[int, Reading]:
+    """One reading a cylinder: the one no later reading replaces."""
+    replaced = {row.replaces_id for row in inspection.readings}
+    return {row.cylinder: row for row in inspection.readings if row.id not in replaced}
+
+
+def missing_cylinders(inspection: Inspection) -> list[int]:
+    """Cylinders with neither a reading nor a reason why there is none."""
+    standing = standing_readings(inspection)
+    return [number for number in range(1, inspection.entry.engine.cylinders + 1) if number not in standing]
+
+
+def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) -> core.AssessmentInputs:
+    engine, instrument, rule = inspection.entry.engine, inspection.instrument, inspection.rule
+    conditions = standing_conditions(inspection)
+    return core.AssessmentInputs(
+        engine=core.Engine(float(engine.bore_mm), float(engine.stroke_mm), engine.cylinders),
+        instrument=core.Instrument(
+            instrument.method,
+            float(instrument.resolution),
+            float(instrument.stated_accuracy),
+            instrument.accuracy_meaning,
+        ),
+        settings=core.Settings(
+            float(conditions.set_displacement_cm3), conditions.set_cylinders, float(conditions.set_gas_temperature_c)
+        ),
+        conditions=core.Conditions(
+            float(conditions.gas_temperature_c),
+            STANDARD_UNCERTAINTY_K[conditions.temperature_source],
+            conditions.temperature_source,
+        ),
+        readings=tuple(
+            core.CylinderReading(number, tuple(reading.indications), reading.not_measured_reason)
+            for number, reading in sorted(standing_readings(inspection).items())
+        ),
+        rule=core.Rule(
+            rule.kind,
+            float(rule.limit),
+            float(rule.tolerance),
+            rule.applies_to,
+            rule.decision_rule,
+            float(rule.confidence),
+            rule.inconclusive_action,
+        ),
+        repeatability=repeatability,
+    )

@@ -1,0 +1,207 @@
+from datetime import datetime
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from pydantic import AwareDatetime, Field, field_validator
+
+from app.entries.schemas import EntryView
+from app.intake import Flow, In, Number, Pressure, Temperature, View, Volume, within
+from app.regulations.schemas import RuleView
+
+TemperatureSource = Literal["thermometer_in_chamber", "coolant_gauge", "ambient_on_stand"]
+GasTemperature = Annotated[Temperature, within("-20", "120", "A gas temperature of", "temperature")]
+Reason = Annotated[str, Field(max_length=400)]
+
+
+class ConditionsIn(In):
+    """What is dialled on the instrument, and what gas and air are."""
+
+    set_displacement: Annotated[
+        Volume, within("20", "20000", "A displacement of", "volume"), Field(title="Displacement dialled")
+    ]
+    set_cylinders: Annotated[int, Field(ge=1, le=24, title="Cylinders dialled")]
+    set_gas_temperature: Annotated[GasTemperature, Field(title="Gas temperature dialled")]
+    gas_temperature: Annotated[GasTemperature, Field(title="Gas temperature in the chamber")]
+    temperature_source: Annotated[TemperatureSource, Field(title="How the gas temperature is known")]
+    airflow: Annotated[Flow, within("0.01", "200", "An airflow of", "flow"), Field(title="Airflow")]
+    ambient_temperature: Annotated[
+        Annotated[Temperature, within("-20", "60", "An air temperature of", "temperature")] | None,
+        Field(title="Air temperature"),
+    ] = None
+    pressure: Annotated[
+        Annotated[Pressure, within("50", "110", "An air pressure of", "pressure")] | None, Field(title="Air pressure")
+    ] = None
+    humidity: Annotated[
+        Annotated[Number, within("0", "100", "A relative humidity of")] | None, Field(title="Relative humidity")
+    ] = None
+
+    @field_validator("temperature_source", mode="before")
+    @classmethod
+    def _no_surface_reading(cls, value: object) -> object:
+        if value == "infrared_surface":
+            raise ValueError(
+                "An infrared thermometer reads the metal's surface, not the gas inside. "
+                "Measure in the chamber, or take the coolant gauge."
+            )
+        return value
+
+
+class CorrectedConditionsIn(ConditionsIn):
+    """Conditions that replace those on the sheet, which stay in the record."""
+
+    replaces_id: UUID
+    reason: Annotated[str, Field(min_length=1, max_length=400, title="Why the conditions are corrected")]
+
+
+class InspectionIn(ConditionsIn):
+    """Opens a work sheet: one engine, one visit."""
+
+    entry_id: UUID
+    instrument_id: Annotated[UUID, Field(title="Instrument")]
+    conditions_id: UUID
+    cautions_confirmed: Annotated[bool, Field(title="The five cautions")] = False
+    repeats_id: UUID | None = None
+    repeat_reason: Annotated[Reason, Field(title="Why it is measured again")] = ""
+
+    @field_validator("cautions_confirmed")
+    @classmethod
+    def _all_of_this_is_so(cls, value: bool) -> bool:
+        if not value:
+            raise ValueError("Go through the five cautions and confirm that all of them hold before air goes on.")
+        return value
+
+
+class ReadingIn(In):
+    """The indications of one cylinder as the instrument shows them, digit for digit."""
+
+    cylinder: Annotated[int, Field(ge=1, le=24, title="Cylinder")]
+    indications: Annotated[list[Annotated[str, Field(max_length=40)]], Field(max_length=9, title="Readings")] = Field(
+        default_factory=list
+    )
+    not_measured_reason: Annotated[Reason, Field(title="Why it was not measured")] = ""
+    taken_at: AwareDatetime | None = None
+    replaces_id: UUID | None = None
+    reason: Annotated[Reason, Field(title="Why the reading is corrected")] = ""
+
+
+class ReadingWithId(ReadingIn):
+    id: UUID
+
+
+class ReadingsIn(In):
+    """Several readings at once, all or none of them kept."""
+
+    readings: Annotated[list[ReadingWithId], Field(max_length=48)]
+
+
+class AcknowledgementIn(In):
+    """That the team has seen the result, or why there is no sign of it. Not that it agrees."""
+
+    acknowledgement_kind: Annotated[
+        Literal["drawn", "typed", "refused", "not_present"], Field(title="The team's acknowledgement")
+    ]
+    acknowledgement_name: Annotated[str, Field(max_length=120, title="Name")] = ""
+    acknowledgement_path: Annotated[
+        str, Field(max_length=20000, pattern=r"^(M\d{1,3} \d{1,3}(L\d{1,3} \d{1,3})*)*$")
+    ] = ""
+    acknowledgement_note: Annotated[Reason, Field(title="Reason, and who saw it")] = ""
+
+
+class ConditionsView(View):
+    id: UUID
+    set_displacement_cm3: Decimal
+    set_cylinders: int
+    set_gas_temperature_c: Decimal
+    gas_temperature_c: Decimal
+    temperature_source: str
+    temperature_source_words: str
+    airflow_l_min: Decimal
+    ambient_temperature_c: Decimal | None
+    pressure_kpa: Decimal | None
+    humidity_percent: Decimal | None
+    taken_by: str
+    taken_at: datetime
+    reason: str
+
+
+class ReadingView(View):
+    id: UUID
+    cylinder: int
+    indications: list[str]
+    not_measured_reason: str
+    taken_by: str
+    taken_at: datetime
+    received_at: datetime
+    replaces_id: UUID | None
+    reason: str  # why it replaced the earlier one
+
+
+class CylinderRow(View):
+    cylinder: int
+    reading: ReadingView | None
+    set_aside: list[ReadingView]  # earlier readings, each replaced for a reason
+    set_aside_reasons: list[str]
+
+
+class VerdictView(View):
+    id: UUID
+    verdict: str
+    decided_by: str
+    decided_at: datetime
+    core_version: str
+    acknowledgement_kind: str
+    acknowledgement_name: str
+    acknowledgement_path: str
+    acknowledgement_note: str
+    protest_until: datetime
+
+
+class InstrumentOnSheet(View):
+    id: UUID
+    name: str
+    serial: str
+    method: str
+    airflow_set_point_l_min: Decimal
+    airflow_tolerance_l_min: Decimal
+
+
+class InspectionView(View):
+    """Everything of one sheet: what the page shows and what the API answers."""
+
+    id: UUID
+    entry: EntryView
+    rule: RuleView
+    instrument: InstrumentOnSheet
+    opened_by: str
+    opened_at: datetime
+    repeats_id: UUID | None
+    repeat_reason: str
+    conditions: ConditionsView
+    earlier_conditions: list[ConditionsView]
+    rows: list[CylinderRow]
+    missing: list[int]  # cylinders with neither a reading nor a reason
+    assessment: dict[str, Any] | None  # the frozen result once signed, else worked out now
+    assessment_problem: str  # why there is none yet
+    is_provisional: bool
+    verdict: VerdictView | None
+
+
+class WaitingEntry(View):
+    """One line of the waiting list."""
+
+    entry: EntryView
+    state: str  # waiting | open | finished
+    inspection_id: UUID | None
+    verdict: str
+    rule_kind: str
+    opened_by: str
+    at: datetime | None
+
+
+class WaitingList(View):
+    event_id: UUID
+    event_name: str
+    venue: str
+    open_instruments: list[str]
+    entries: list[WaitingEntry]

@@ -1,0 +1,71 @@
+"""What an inspector needs before the first reading: instrument, what to dial on it, the last conditions and their age."""
+
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app.database import now
+from app.entries import service as entries
+from app.entries.models import Entry
+from app.entries.schemas import EntryView
+from app.errors import Refused
+from app.inspections import views
+from app.inspections.models import Conditions, Inspection
+from app.inspections.schemas import ConditionsView, VerdictView
+from app.instruments import service as instruments
+from app.instruments.schemas import InstrumentView, SettingChoiceView
+from app.intake import View
+from app.regulations import service as regulations
+from app.regulations.schemas import RuleView
+
+
+class StartView(View):
+    entry: EntryView
+    rule: RuleView
+    instruments: list[InstrumentView]  # those open at this event
+    instrument: InstrumentView | None
+    choices: list[SettingChoiceView]  # what to dial, best first
+    last_conditions: ConditionsView | None  # at this event, whoever took them
+    last_conditions_at: datetime | None
+    signed: VerdictView | None  # the sheet that is measured again, if any
+    earlier_sheet_id: UUID | None  # the newest sheet of this entry, whatever its state
+
+
+def start_view(session: Session, entry_id: UUID, instrument_id: UUID | None, repeats_id: UUID | None) -> StartView:
+    entry = entries.entry_of(session, entry_id)
+    rule = regulations.rule_in_force(session, entry.class_id, now(session).date())
+    if rule is None:
+        raise Refused(
+            f"No edition of the rules of {entry.race_class.name} is in force today. An official has to publish one first."
+        )
+    ready = instruments.open_instruments(session, entry.event_id)
+    chosen = next((view for view in ready if view.id == instrument_id), ready[0] if ready else None)
+    choices: list[SettingChoiceView] = []
+    if chosen is not None:
+        instrument = instruments.instrument_of(session, chosen.id)
+        choices = instruments.settings_for(instrument, entry.engine.cylinders, entry.engine.declared_displacement_cm3)
+    last = session.scalars(
+        select(Conditions)
+        .join(Conditions.inspection)
+        .join(Inspection.entry)
+        .where(Entry.event_id == entry.event_id)
+        .order_by(Conditions.taken_at.desc())
+        .limit(1)
+    ).first()
+    earlier = session.scalars(
+        select(Inspection).where(Inspection.entry_id == entry_id).order_by(Inspection.opened_at.desc()).limit(1)
+    ).first()
+    repeated = session.get(Inspection, repeats_id) if repeats_id else None
+    return StartView(
+        entry=entries.entry_view(entry),
+        rule=regulations.rule_view(rule),
+        instruments=ready,
+        instrument=chosen,
+        choices=choices,
+        last_conditions=views.conditions_view(last) if last else None,
+        last_conditions_at=last.taken_at if last else None,
+        signed=views.verdict_view(repeated, repeated.verdict) if repeated and repeated.verdict else None,
+        earlier_sheet_id=earlier.id if earlier else None,
+    )

@@ -1,0 +1,121 @@
+"""Rows of a sheet to what pages and the API show."""
+
+from datetime import timedelta
+from typing import Any
+
+from app.entries import service as entries
+from app.entries.models import Entry
+from app.inspections.assembly import missing_cylinders, standing_conditions, standing_readings
+from app.inspections.models import Conditions, Inspection, Reading, Verdict
+from app.inspections.schemas import (
+    ConditionsView,
+    CylinderRow,
+    InspectionView,
+    InstrumentOnSheet,
+    ReadingView,
+    VerdictView,
+    WaitingEntry,
+)
+from app.metrology.inputs import TEMPERATURE_SOURCES
+from app.regulations import service as regulations
+
+
+def inspection_view(inspection: Inspection, result: dict[str, Any] | None, problem: str) -> InspectionView:
+    standing = standing_conditions(inspection)
+    return InspectionView(
+        id=inspection.id,
+        entry=entries.entry_view(inspection.entry),
+        rule=regulations.rule_view(inspection.rule),
+        instrument=InstrumentOnSheet.model_validate(inspection.instrument),
+        opened_by=inspection.opened_by.full_name,
+        opened_at=inspection.opened_at,
+        repeats_id=inspection.repeats_id,
+        repeat_reason=inspection.repeat_reason,
+        conditions=conditions_view(standing),
+        earlier_conditions=[conditions_view(row) for row in inspection.conditions if row.id != standing.id],
+        rows=_rows(inspection),
+        missing=missing_cylinders(inspection),
+        assessment=result,
+        assessment_problem=problem,
+        is_provisional=inspection.verdict is None,
+        verdict=verdict_view(inspection, inspection.verdict) if inspection.verdict else None,
+    )
+
+
+def _rows(inspection: Inspection) -> list[CylinderRow]:
+    standing = standing_readings(inspection)
+    by_replaced = {row.replaces_id: row for row in inspection.readings if row.replaces_id}
+    rows = []
+    for number in range(1, inspection.entry.engine.cylinders + 1):
+        earlier = [row for row in inspection.readings if row.cylinder == number and row.id in by_replaced]
+        present = standing.get(number)
+        rows.append(
+            CylinderRow(
+                cylinder=number,
+                reading=_reading_view(present) if present else None,
+                set_aside=[_reading_view(row) for row in earlier],
+                set_aside_reasons=[by_replaced[row.id].reason for row in earlier],
+            )
+        )
+    return rows
+
+
+def _reading_view(row: Reading) -> ReadingView:
+    return ReadingView(
+        id=row.id,
+        cylinder=row.cylinder,
+        indications=row.indications,
+        not_measured_reason=row.not_measured_reason,
+        taken_by=row.taken_by.full_name,
+        taken_at=row.taken_at,
+        received_at=row.received_at,
+        replaces_id=row.replaces_id,
+        reason=row.reason,
+    )
+
+
+def conditions_view(row: Conditions) -> ConditionsView:
+    return ConditionsView(
+        id=row.id,
+        set_displacement_cm3=row.set_displacement_cm3,
+        set_cylinders=row.set_cylinders,
+        set_gas_temperature_c=row.set_gas_temperature_c,
+        gas_temperature_c=row.gas_temperature_c,
+        temperature_source=row.temperature_source,
+        temperature_source_words=TEMPERATURE_SOURCES[row.temperature_source],
+        airflow_l_min=row.airflow_l_min,
+        ambient_temperature_c=row.ambient_temperature_c,
+        pressure_kpa=row.pressure_kpa,
+        humidity_percent=row.humidity_percent,
+        taken_by=row.taken_by.full_name,
+        taken_at=row.taken_at,
+        reason=row.reason,
+    )
+
+
+def verdict_view(inspection: Inspection, row: Verdict) -> VerdictView:
+    return VerdictView(
+        id=row.id,
+        verdict=row.verdict,
+        decided_by=row.decided_by.full_name,
+        decided_at=row.decided_at,
+        core_version=row.core_version,
+        acknowledgement_kind=row.acknowledgement_kind,
+        acknowledgement_name=row.acknowledgement_name,
+        acknowledgement_path=row.acknowledgement_path,
+        acknowledgement_note=row.acknowledgement_note,
+        protest_until=row.decided_at + timedelta(minutes=inspection.rule.edition.protest_minutes),
+    )
+
+
+def waiting_entry(entry: Entry, inspection: Inspection | None) -> WaitingEntry:
+    verdict = inspection.verdict if inspection else None
+    return WaitingEntry(
+        entry=entries.entry_view(entry),
+        state="waiting" if inspection is None else "finished" if verdict else "open",
+        inspection_id=inspection.id if inspection else None,
+        verdict=verdict.verdict if verdict else "",
+        rule_kind=inspection.rule.kind if inspection else "maximum",
+        opened_by=inspection.opened_by.full_name if inspection else "",
+        at=verdict.decided_at if verdict else inspection.opened_at if inspection else None,
+    )

@@ -1,0 +1,152 @@
+"""A slip in three steps: number and record fixed with the verdict, the file made outside, the file kept."""
+
+import json
+from collections.abc import Mapping
+from typing import Any
+from uuid import UUID
+
+import rfc8785
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from app import audit
+from app.database import now
+from app.entries import service as entries
+from app.errors import Conflict, NotFound
+from app.inspections import service as inspections
+from app.inspections.models import Inspection, Verdict
+from app.inspections.schemas import AcknowledgementIn
+from app.officials.access import STAFF
+from app.officials.models import SigningKey
+from app.officials.service import CurrentPerson
+from app.slips.content import compose, slip_number
+from app.slips.findings import SignedSlip
+from app.slips.models import Slip, SlipFile
+from app.slips.record import normalise_code, slip_code
+from app.slips.schemas import SlipStanding, SlipView
+
+
+def sign_off(
+    session: Session,
+    me: CurrentPerson,
+    inspection_id: UUID,
+    slip_id: UUID,
+    acknowledgement: AcknowledgementIn,
+    key_id: UUID,
+    public_url: str,
+) -> Slip:
+    """Closes the sheet and fixes the slip's number and record, all in one transaction. A replay finds it done."""
+    verdict = inspections.close_inspection(session, me, inspection_id, slip_id, acknowledgement)
+    present = session.get(Slip, slip_id)
+    if present is not None:
+        return present
+    key = session.get(SigningKey, key_id)
+    if key is None:
+        raise NotFound("signing key")
+    # the log's lock, taken when the verdict was recorded, makes this the only transaction that numbers slips now
+    number = (session.scalar(select(func.max(Slip.number))) or 0) + 1
+    record = compose(session, verdict, slip_id, number, key, now(session), public_url)
+    slip = Slip(
+        id=slip_id,
+        verdict=verdict,
+        number=number,
+        code=slip_code(slip_id),
+        record=rfc8785.dumps(record).decode(),
+        signing_key=key,
+        numbered_at=now(session),
+    )
+    session.add(slip)
+    audit.record(
+        session, me.full_name, "slip numbered", inspection_id, {"slip": slip_number(number), "code": slip.code}
+    )
+    return slip
+
+
+def keep_file(session: Session, who: str, slip_id: UUID, made: SignedSlip) -> Slip:
+    """The first file made for a slip is the slip; a second one is dropped unseen."""
+    slip = slip_of(session, slip_id)
+    if slip.file is None:
+        slip.file = SlipFile(slip_id=slip_id, pdf=made.pdf, sha256=made.sha256, signed_at=now(session))
+        audit.record(
+            session,
+            who,
+            "slip signed",
+            slip.verdict.inspection_id,
+            {
+                "slip": slip_number(slip.number),
+                "sha256": made.sha256,
+                "certificate": slip.signing_key.certificate_serial,
+            },
+        )
+    return slip
+
+
+def slip_of(session: Session, slip_id: UUID) -> Slip:
+    slip = session.get(Slip, slip_id)
+    if slip is None:
+        raise NotFound("slip")
+    return slip
+
+
+def visible_slip(session: Session, me: CurrentPerson, slip_id: UUID) -> Slip:
+    """A competitor sees the slips of their own entries; any other one does not exist for them."""
+    slip = slip_of(session, slip_id)
+    if not me.may(*STAFF):
+        competitor = entries.competitor_of_person(session, me.id)
+        if competitor is None or slip.verdict.inspection.entry.competitor_id != competitor.id:
+            raise NotFound("slip")
+    return slip
+
+
+def slip_file(session: Session, me: CurrentPerson, slip_id: UUID) -> tuple[str, bytes]:
+    slip = visible_slip(session, me, slip_id)
+    if slip.file is None:
+        raise Conflict("This slip is numbered but not yet signed. Its inspector signs it with the PIN.")
+    return slip_number(slip.number), slip.file.pdf
+
+
+def record_of(slip: Slip) -> Mapping[str, Any]:
+    record: dict[str, Any] = json.loads(slip.record)
+    return record
+
+
+def slip_view(slip: Slip) -> SlipView:
+    return SlipView(
+        id=slip.id,
+        inspection_id=slip.verdict.inspection_id,
+        number=slip_number(slip.number),
+        code=slip.code,
+        signed=slip.file is not None,
+        sha256=slip.file.sha256 if slip.file else "",
+        numbered_at=slip.numbered_at,
+        verify_url=record_of(slip)["slip"]["verify_url"],
+    )
+
+
+def slip_of_inspection(session: Session, inspection_id: UUID) -> SlipView | None:
+    slip = session.scalars(
+        select(Slip).join(Slip.verdict).join(Verdict.inspection).where(Inspection.id == inspection_id)
+    ).first()
+    return slip_view(slip) if slip else None
+
+
+def standing(session: Session, code: str) -> SlipStanding:
+    """What anyone may know who holds a code: that the slip exists, and the digest its file must have."""
+    wanted = normalise_code(code)
+    slip = session.scalars(select(Slip).where(Slip.code == wanted)).first()
+    if slip is None:
+        return SlipStanding(known=False, code=wanted[:20])
+    return SlipStanding(
+        known=True,
+        code=slip.code,
+        number=slip_number(slip.number),
+        event=slip.verdict.inspection.entry.event.name,
+        signed_at=slip.file.signed_at if slip.file else None,
+        sha256=slip.file.sha256 if slip.file else "",
+    )
+
+
+def is_kept(session: Session, sha256: str) -> str:
+    """The number of the slip whose stored file has this digest, if any."""
+    slip = session.scalars(select(Slip).join(Slip.file).where(SlipFile.sha256 == sha256)).first()
+    return slip_number(slip.number) if slip else ""
