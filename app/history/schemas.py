@@ -1,0 +1,206 @@
+from datetime import date, datetime
+from typing import Annotated, Literal
+from uuid import UUID
+
+from pydantic import Field
+
+from app.inspections.schemas import InspectionView
+from app.instruments.schemas import CalibrationView, InstrumentView, VerificationView
+from app.intake import In, View
+from app.protests.schemas import ProtestLine
+from app.protests.signed_result import SignedResultView
+from app.slips.schemas import SlipView
+
+PAGE_ROWS = 50
+
+# ---- search ------------------------------------------------------------------------------------------------------
+
+VerdictFilter = Literal["conforming", "nonconforming", "inconclusive", "none"]
+VERDICT_FILTERS: dict[str, str] = {
+    "conforming": "Inside the limit",
+    "nonconforming": "Past the limit",
+    "inconclusive": "Across the limit",
+    "none": "No verdict yet",
+}
+
+
+class SearchIn(In):
+    """One box and the filters; the whole search stands in the address."""
+
+    q: Annotated[str, Field(max_length=200, title="Words")] = ""
+    class_id: Annotated[UUID | None, Field(title="Class")] = None
+    event_id: Annotated[UUID | None, Field(title="Event")] = None
+    instrument_id: Annotated[UUID | None, Field(title="Instrument")] = None
+    verdict: Annotated[VerdictFilter | None, Field(title="Verdict")] = None
+    from_on: Annotated[date | None, Field(title="From")] = None
+    until_on: Annotated[date | None, Field(title="Until")] = None
+    page: Annotated[int, Field(ge=1, le=1_000_000, title="Page")] = 1
+
+
+class FoundRow(View):
+    """One sheet in a list; figures are those of its slip, empty while it is not signed."""
+
+    inspection_id: UUID
+    car_number: str
+    competitor: str
+    class_code: str
+    event_name: str
+    engine_serial: str
+    instrument: str
+    opened_at: datetime
+    decided_at: datetime | None
+    verdict: str
+    kind: str
+    value: str
+    expanded_uncertainty: str
+    limit: str
+    tolerance_limit: str
+    slip_number: str
+
+
+class SearchView(View):
+    rows: list[FoundRow]
+    total: int
+    page: int
+    pages: int
+    nothing_found: str  # the sentence for an empty list
+    close_to: list[str]  # what the book holds that reads nearly the same
+
+
+class Choice(View):
+    id: UUID
+    words: str
+
+
+class FiltersView(View):
+    """What a search can be narrowed to."""
+
+    events: list[Choice]
+    classes: list[Choice]
+    instruments: list[Choice]
+
+
+# ---- one record --------------------------------------------------------------------------------------------------
+
+
+class LinkedSheet(View):
+    """Another sheet of the same engine at the same event."""
+
+    inspection_id: UUID
+    relation: Literal["measured again from", "measured again as"]
+    reason: str
+    opened_at: datetime
+    verdict: str
+    kind: str
+
+
+class HappeningView(View):
+    at: datetime
+    who: str
+    what: str
+    details: str
+
+
+class InstrumentThatDay(View):
+    """The instrument as it stood for this result: its certificate then, and every verification at the event."""
+
+    instrument: InstrumentView
+    calibration: CalibrationView | None
+    verifications: list[VerificationView]
+    in_doubt: str  # the sentence, when a later verification failed; empty otherwise
+
+
+class RecordView(View):
+    """Everything the logbook holds about one sheet."""
+
+    id: UUID
+    is_signed: bool
+    sheet: InspectionView
+    result: SignedResultView | None
+    instrument: InstrumentThatDay
+    linked: list[LinkedSheet]
+    protests: list[ProtestLine]
+    slip: SlipView | None
+    happened: list[HappeningView]
+
+
+# ---- the competitor's own ----------------------------------------------------------------------------------------
+
+
+class OwnProtest(View):
+    """A protest as its parties read it: where it stands and, once decided, why."""
+
+    reference: str
+    against: str
+    event_name: str
+    lodged_by: str
+    lodged_at: datetime
+    state: str
+    state_words: str
+    decided_at: datetime | None
+    reasons: str
+
+
+class OwnRow(View):
+    inspection_id: UUID
+    car_number: str
+    class_code: str
+    event_name: str
+    decided_at: datetime
+    verdict: str
+    kind: str
+    value: str
+    expanded_uncertainty: str
+    limit_text: str
+    rule_sentence: str
+    protest_until: datetime
+    protest_is_open: bool
+    slip: SlipView | None
+
+
+class OwnRecordsView(View):
+    competitor: str
+    licence: str
+    is_linked: bool  # an official has tied this account to a competitor
+    results: list[OwnRow]
+    protests: list[OwnProtest]  # those they lodged
+
+
+class OwnRecordView(View):
+    id: UUID
+    sheet: InspectionView
+    result: SignedResultView
+    slip: SlipView | None
+    protest_until: datetime
+    protest_is_open: bool
+    protests: list[OwnProtest]  # those against this result
+
+
+# ---- the log -----------------------------------------------------------------------------------------------------
+
+
+class LogLine(View):
+    seq: int
+    at: datetime
+    who: str
+    what: str
+    details: str
+    subject: UUID | None
+    digest: str
+
+
+class ChainView(View):
+    """What reading the whole log found."""
+
+    entries: int
+    holds: bool
+    broken_at: int | None
+    head: str
+    sentence: str
+
+
+class LogView(View):
+    lines: list[LogLine]
+    entries: int
+    older_before: int | None  # ask for what stands before this number
+    chain: ChainView | None  # None when the log is long and the check was not asked for

@@ -1,0 +1,225 @@
+"""One record with everything around it, for the staff whole, for a competitor their own."""
+
+from datetime import UTC
+from uuid import UUID
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from app import audit
+from app.database import now
+from app.entries import service as entries
+from app.entries.models import Entry
+from app.errors import NotFound
+from app.history.log_reading import happening
+from app.history.schemas import (
+    InstrumentThatDay,
+    LinkedSheet,
+    OwnProtest,
+    OwnRecordsView,
+    OwnRecordView,
+    OwnRow,
+    RecordView,
+)
+from app.inspections import service as inspections
+from app.inspections.assembly import standing_readings
+from app.inspections.models import Inspection, Verdict
+from app.inspections.schemas import InspectionView
+from app.instruments import service as instruments
+from app.instruments.ledger import verifications_of, view_of
+from app.instruments.views import calibration_view, verification_view
+from app.officials.service import CurrentPerson
+from app.protests import service as protests
+from app.protests.models import Protest
+from app.protests.schemas import STATES
+from app.protests.signed_result import SignedResultView, signed_result
+from app.slips import service as slips
+from app.slips.models import Slip
+
+RECORD = "record"
+
+
+def record_view(session: Session, inspection_id: UUID) -> RecordView:
+    inspection = _inspection(session, inspection_id)
+    sheet = inspections.inspection_view(session, inspection_id)
+    against = protests.protests_against(session, inspection_id)
+    subjects = [inspection_id, *(protest.id for protest in against)]
+    return RecordView(
+        id=inspection_id,
+        is_signed=inspection.verdict is not None,
+        sheet=sheet,
+        result=_result(inspection, sheet),
+        instrument=_instrument_that_day(session, inspection),
+        linked=_linked(session, inspection),
+        protests=[protests.protest_line(protest) for protest in against],
+        slip=slips.slip_of_inspection(session, inspection_id),
+        happened=[happening(row) for row in audit.entries_about(session, subjects)],
+    )
+
+
+def _inspection(session: Session, inspection_id: UUID) -> Inspection:
+    inspection = session.get(Inspection, inspection_id)
+    if inspection is None:
+        raise NotFound(RECORD)
+    return inspection
+
+
+def _result(inspection: Inspection, sheet: InspectionView) -> SignedResultView | None:
+    return signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None
+
+
+def _instrument_that_day(session: Session, inspection: Inspection) -> InstrumentThatDay:
+    event_id, instrument_id = inspection.entry.event_id, inspection.instrument_id
+    calibration = instruments.calibration_in_force(session, instrument_id, inspection.opened_at.date())
+    checks = verifications_of(session, instrument_id, event_id)
+    return InstrumentThatDay(
+        instrument=view_of(session, inspection.instrument),
+        calibration=calibration_view(calibration) if calibration else None,
+        verifications=[verification_view(check, None) for check in reversed(checks)],
+        in_doubt=_in_doubt(session, inspection),
+    )
+
+
+def _in_doubt(session: Session, inspection: Inspection) -> str:
+    """A closing that failed throws doubt on what was measured since the last good verification before it."""
+    measured = [reading.taken_at for reading in standing_readings(inspection).values()] or [inspection.opened_at]
+    for doubt in instruments.doubts(session, inspection.instrument_id, inspection.entry.event_id):
+        if doubt.since <= max(measured) <= doubt.until:
+            failed, good = doubt.until.astimezone(UTC), doubt.since.astimezone(UTC)
+            return (
+                f"{doubt.instrument_name} failed its closing verification at {failed:%H:%M} UTC on {failed.day} "
+                f"{failed:%B %Y}, after this engine was measured; the last good one before that was at "
+                f"{good:%H:%M} UTC. {doubt.reason} "
+                "The result stays as it was signed: look at it again and decide whether to repeat it."
+            )
+    return ""
+
+
+def _linked(session: Session, inspection: Inspection) -> list[LinkedSheet]:
+    found: list[LinkedSheet] = []
+    if inspection.repeats_id is not None:
+        earlier = _inspection(session, inspection.repeats_id)
+        found.append(_link(earlier, "measured again from", inspection.repeat_reason))
+    later = session.scalars(
+        select(Inspection).where(Inspection.repeats_id == inspection.id).order_by(Inspection.opened_at, Inspection.id)
+    )
+    found += [_link(row, "measured again as", row.repeat_reason) for row in later]
+    return found
+
+
+def _link(row: Inspection, relation: str, reason: str) -> LinkedSheet:
+    return LinkedSheet.model_validate(
+        {
+            "inspection_id": row.id,
+            "relation": relation,
+            "reason": reason,
+            "opened_at": row.opened_at,
+            "verdict": row.verdict.verdict if row.verdict else "",
+            "kind": row.rule.kind,
+        }
+    )
+
+
+def record_json(session: Session, inspection_id: UUID) -> tuple[str, bytes]:
+    """The canonical record as the slip carries it, byte for byte, and a name for the file."""
+    slip = session.scalars(select(Slip).join(Slip.verdict).where(Verdict.inspection_id == inspection_id)).first()
+    if slip is None:
+        raise NotFound(RECORD)
+    return f"{slips.slip_view(slip).number}.json", slip.record.encode()
+
+
+# ---- the competitor's own ----------------------------------------------------------------------------------------
+
+
+def own_records(session: Session, me: CurrentPerson) -> OwnRecordsView:
+    competitor = entries.competitor_of_person(session, me.id)
+    if competitor is None:
+        return OwnRecordsView(competitor=me.full_name, licence="", is_linked=False, results=[], protests=[])
+    signed = session.scalars(
+        select(Verdict)
+        .join(Verdict.inspection)
+        .join(Inspection.entry)
+        .where(Entry.competitor_id == competitor.id)
+        .order_by(Verdict.decided_at.desc(), Verdict.id)
+    )
+    return OwnRecordsView(
+        competitor=competitor.name,
+        licence=competitor.licence,
+        is_linked=True,
+        results=[_own_row(session, verdict) for verdict in signed],
+        protests=[_own_protest(protest) for protest in protests.protests_lodged_by(session, competitor.id)],
+    )
+
+
+def own_record(session: Session, me: CurrentPerson, inspection_id: UUID) -> OwnRecordView:
+    """Somebody else's record, an unsigned one and none at all are the same to whoever asks."""
+    inspection, verdict = _own_signed(session, me, inspection_id)
+    sheet = inspections.inspection_view(session, inspection_id)
+    until = protests.protest_until(inspection, verdict)
+    return OwnRecordView(
+        id=inspection_id,
+        sheet=sheet,
+        result=signed_result(inspection, verdict, sheet),
+        slip=slips.slip_of_inspection(session, inspection_id),
+        protest_until=until,
+        protest_is_open=now(session) <= until,
+        protests=[_own_protest(protest) for protest in protests.protests_against(session, inspection_id)],
+    )
+
+
+def _own_signed(session: Session, me: CurrentPerson, inspection_id: UUID) -> tuple[Inspection, Verdict]:
+    competitor = entries.competitor_of_person(session, me.id)
+    inspection = session.get(Inspection, inspection_id)
+    if (
+        competitor is None
+        or inspection is None
+        or inspection.verdict is None
+        or inspection.entry.competitor_id != competitor.id
+    ):
+        raise NotFound(RECORD)
+    return inspection, inspection.verdict
+
+
+def own_record_json(session: Session, me: CurrentPerson, inspection_id: UUID) -> tuple[str, bytes]:
+    _own_signed(session, me, inspection_id)
+    return record_json(session, inspection_id)
+
+
+def _own_row(session: Session, verdict: Verdict) -> OwnRow:
+    inspection = verdict.inspection
+    sheet = inspections.inspection_view(session, inspection.id)
+    record = signed_result(inspection, verdict, sheet)
+    until = protests.protest_until(inspection, verdict)
+    entry = inspection.entry
+    return OwnRow(
+        inspection_id=inspection.id,
+        car_number=entry.car_number,
+        class_code=entry.race_class.code,
+        event_name=entry.event.name,
+        decided_at=verdict.decided_at,
+        verdict=verdict.verdict,
+        kind=record.kind,
+        value=record.value_text,
+        expanded_uncertainty=record.uncertainty_text,
+        limit_text=record.limit_text,
+        rule_sentence=inspection.rule.text,
+        protest_until=until,
+        protest_is_open=now(session) <= until,
+        slip=slips.slip_of_inspection(session, inspection.id),
+    )
+
+
+def _own_protest(protest: Protest) -> OwnProtest:
+    decision = protests.decision_of(protest.steps)
+    line = protests.protest_line(protest)
+    return OwnProtest(
+        reference=line.reference,
+        against=f"car {line.car_number}",
+        event_name=line.event_name,
+        lodged_by=line.lodged_by,
+        lodged_at=line.lodged_at,
+        state=line.state,
+        state_words=STATES[line.state],
+        decided_at=line.decided_at,
+        reasons=decision.text if decision else "",
+    )
