@@ -1,0 +1,181 @@
+"""The measurement function: corrections, sensitivities, sentences."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.metrology.geometry import displacement_cm3
+from app.metrology.inputs import AssessmentInputs, Conditions, Engine, Settings
+from app.metrology.methods import METHODS, Measurement
+from app.metrology.methods.acoustic_resonance import corrected_ratio, corrections, measure
+from app.metrology.repeatability import evaluate_repeatability, pooled_history
+from tests.unit.metrology.builders import (
+    an_engine,
+    an_instrument,
+    assessed,
+    readings,
+    sheets,
+    some_inputs,
+    true_settings,
+)
+
+CALM = Conditions(20.0, 1.0, "thermometer_in_chamber")
+RATIOS = st.floats(1.5, 30.0)
+
+
+def measured(engine: Engine, settings: Settings, conditions: Conditions, indication: float = 10.5) -> Measurement:
+    repeatability = evaluate_repeatability([indication, indication + 0.02], 0.01, None)
+    return measure(engine, an_instrument(), settings, conditions, indication, 0.01, repeatability)
+
+
+def test_an_instrument_set_to_the_engine_and_the_gas_shows_the_ratio_itself() -> None:
+    engine = an_engine()
+    assert corrected_ratio(engine, true_settings(engine), 20.0, 10.5) == pytest.approx(10.5, rel=1e-15)
+
+
+@given(RATIOS, st.floats(-20.0, 120.0), st.floats(-20.0, 120.0))
+def test_the_ratio_follows_the_kelvin_temperatures(ratio: float, set_c: float, gas_c: float) -> None:
+    engine = an_engine()
+    value = corrected_ratio(engine, true_settings(engine, set_c), gas_c, ratio)
+    assert (value - 1.0) / (ratio - 1.0) == pytest.approx((set_c + 273.15) / (gas_c + 273.15), rel=1e-12)
+
+
+@given(RATIOS, st.floats(0.2, 5.0), st.integers(1, 12), st.floats(0.0, 100.0))
+def test_a_wrongly_set_displacement_or_cylinder_count_is_corrected_to_the_same_ratio(
+    ratio: float, factor: float, count: int, gas_c: float
+) -> None:
+    """The tone is the chamber's: whatever was dialled, the indication it turns into must lead back to one ratio."""
+    engine = an_engine(cylinders=4)
+    right = true_settings(engine, gas_c)
+    wrong = Settings(right.displacement_cm3 * factor, count, gas_c)
+    clearance_cm3 = right.displacement_cm3 / right.cylinders / (ratio - 1.0)
+    shown_wrongly = 1.0 + wrong.displacement_cm3 / wrong.cylinders / clearance_cm3
+    assert corrected_ratio(engine, wrong, gas_c, shown_wrongly) == pytest.approx(ratio, rel=1e-12)
+
+
+@given(sheets())
+def test_every_sensitivity_is_the_slope_of_the_measurement_function(inputs: AssessmentInputs) -> None:
+    engine, settings, conditions = inputs.engine, inputs.settings, inputs.conditions
+    found = measured(engine, settings, conditions)
+    step = 1e-5
+    gas_c = conditions.gas_temperature_c
+
+    def ratio(indication: float = 10.5, warmer: float = 0.0, **longer: float) -> float:
+        changed = replace(engine, **{name: getattr(engine, name) + more for name, more in longer.items()})
+        return corrected_ratio(changed, settings, gas_c + warmer, indication)
+
+    slopes = {
+        "repeatability": (ratio(10.5 + step) - ratio(10.5 - step)) / (2 * step),
+        "gas_temperature": (ratio(warmer=step) - ratio(warmer=-step)) / (2 * step),
+        "bore": (ratio(bore_mm=step) - ratio(bore_mm=-step)) / (2 * step),
+        "stroke": (ratio(stroke_mm=step) - ratio(stroke_mm=-step)) / (2 * step),
+    }
+    by_name = {part.name: part for part in found.components}
+    for name, slope in slopes.items():
+        assert by_name[name].sensitivity == pytest.approx(slope, rel=1e-5)
+    assert by_name["resolution"].sensitivity == by_name["repeatability"].sensitivity
+    assert by_name["stated_accuracy"].sensitivity == by_name["repeatability"].sensitivity
+    assert found.effect_per_kelvin == by_name["gas_temperature"].sensitivity
+
+
+def test_one_kelvin_is_about_three_hundredths_of_a_ratio() -> None:
+    """(r − 1)/T at 10.5:1 and 20 °C, the figure of the algebra; the trade speaks of 0.03."""
+    engine = an_engine()
+    assert measured(engine, true_settings(engine), CALM).effect_per_kelvin == pytest.approx(-9.5 / 293.15)
+
+
+@pytest.mark.parametrize(
+    ("meaning", "expected", "distribution"),
+    [("limits", 0.0577, "rectangular"), ("expanded_k2", 0.05, "normal"), ("standard", 0.1, "normal")],
+)
+def test_the_meaning_of_the_stated_accuracy_counts(meaning: str, expected: float, distribution: str) -> None:
+    result = assessed(instrument=an_instrument(accuracy_meaning=meaning)).decided
+    accuracy = next(part for part in result.budget.components if part.name == "stated_accuracy")
+    assert accuracy.standard_uncertainty == pytest.approx(expected, abs=5e-5)
+    assert accuracy.distribution == distribution
+
+
+def test_every_component_names_its_source_and_what_is_shared() -> None:
+    components = assessed().decided.budget.components
+    assert all(part.source and part.label and part.distribution for part in components)
+    assert {part.name for part in components if part.shared} == {"stated_accuracy", "gas_temperature", "bore", "stroke"}
+    assert {part.name for part in components if not part.shared} == {"repeatability", "resolution"}
+
+
+def test_the_coarser_of_the_digits_typed_and_the_stated_resolution_counts() -> None:
+    def resolution(typed: tuple[str, ...], stated: float) -> float:
+        sheet = some_inputs(readings=readings(typed), instrument=an_instrument(resolution=stated))
+        parts = assessed(
+            **{name: getattr(sheet, name) for name in ("readings", "instrument")}
+        ).decided.budget.components
+        return next(part.standard_uncertainty for part in parts if part.name == "resolution") * 12**0.5
+
+    assert resolution(("10.50", "10.51"), 0.01) == pytest.approx(0.01)
+    assert resolution(("10.50", "10.51"), 0.05) == pytest.approx(0.05)
+    assert resolution(("10.5", "10.51"), 0.01) == pytest.approx(0.1)
+
+
+def test_nothing_is_said_when_nothing_was_corrected() -> None:
+    engine = an_engine()
+    assert corrections(engine, true_settings(engine), CALM, 10.5) == ()
+
+
+def test_a_correction_says_what_was_set_what_is_and_what_came_of_it_in_both_units() -> None:
+    engine = an_engine()
+    whole_cm3 = displacement_cm3(engine.bore_mm, engine.stroke_mm, 8)
+    said = corrections(engine, Settings(1.02 * whole_cm3, 8, 15.0), replace(CALM, gas_temperature_c=25.0), 10.5)
+    assert len(said) == 2
+    assert "356.84 in³ (5847.6 cm³) and 8 cylinders" in said[0]
+    assert "43.73 in³ (716.6 cm³)" in said[0]
+    assert "10.50 becomes 10.314" in said[0]
+    assert "15.0 °C (59.0 °F)" in said[1]
+    assert "25.0 °C (77.0 °F)" in said[1]
+    assert "10.314 becomes 10.001" in said[1]
+
+
+def test_an_equivalent_cylinder_count_is_said_to_need_no_correction() -> None:
+    engine = an_engine(cylinders=1)
+    whole_cm3 = displacement_cm3(engine.bore_mm, engine.stroke_mm, 1)
+    (said,) = corrections(engine, Settings(4 * whole_cm3, 4, 20.0), CALM, 10.5)
+    assert "4 cylinders" in said
+    assert "1 cylinder sweeps" in said
+    assert "nothing to correct" in said
+
+
+def test_the_table_of_methods_is_keyed_by_each_methods_own_key() -> None:
+    assert {key: method.key for key, method in METHODS.items()} == {"acoustic_resonance": "acoustic_resonance"}
+    assert all(method.label for method in METHODS.values())
+
+
+def test_repeats_give_the_mean_its_own_scatter() -> None:
+    found = evaluate_repeatability([10.4, 10.5, 10.6], 0.01, None)
+    assert found.standard_deviation == pytest.approx(0.1)
+    assert found.standard_uncertainty_of_mean == pytest.approx(0.1 / 3**0.5)
+    assert found.degrees_of_freedom == 2.0
+
+
+def test_a_history_is_pooled_with_the_scatter_by_degrees_of_freedom() -> None:
+    found = evaluate_repeatability([10.4, 10.5, 10.6], 0.01, (0.05, 6.0))
+    assert found.standard_deviation == pytest.approx(((2 * 0.1**2 + 6 * 0.05**2) / 8) ** 0.5)
+    assert found.degrees_of_freedom == 8.0
+    assert "history" in found.source
+
+
+def test_a_single_indication_takes_the_history_as_it_is() -> None:
+    found = evaluate_repeatability([10.4], 0.01, (0.05, 6.0))
+    assert (found.standard_uncertainty_of_mean, found.degrees_of_freedom) == (0.05, 6.0)
+    assert "single" in found.source
+
+
+def test_a_single_indication_without_history_takes_a_bound_that_says_so() -> None:
+    found = evaluate_repeatability([10.4], 0.05, None)
+    assert found.standard_uncertainty_of_mean == pytest.approx(0.1)
+    assert found.degrees_of_freedom == float("inf")
+    assert "assumed" in found.source
+
+
+def test_histories_pool_by_degrees_of_freedom_and_single_figures_say_nothing() -> None:
+    assert pooled_history([[10.4, 10.5, 10.6], [9.0], [8.0, 8.0]]) == (pytest.approx((0.02 / 3) ** 0.5), 3.0)
+    assert pooled_history([[9.0], []]) is None
