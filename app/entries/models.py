@@ -37,6 +37,8 @@ class Engine(Base):
     replaces_id: Mapped[UUID | None] = mapped_column(ForeignKey("engine.id"))
     created_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
+    replaces: Mapped["Engine | None"] = relationship(remote_side=[id])
+
 
 class Entry(Base):
     __tablename__ = "entry"
