@@ -157,7 +157,7 @@ def _quantity(kind_name: str) -> Callable[[object, ValidationInfo], Decimal]:
     return read
 
 
-_as_text = PlainSerializer(lambda value: format(value, "f"), return_type=str)
+_as_text = PlainSerializer(lambda value: format(value, "f"), return_type=str, when_used="json")
 Number = Annotated[Decimal, BeforeValidator(_plain), _as_text]
 Length = Annotated[Decimal, BeforeValidator(_quantity("length")), _as_text]  # mm
 Volume = Annotated[Decimal, BeforeValidator(_quantity("volume")), _as_text]  # cm³

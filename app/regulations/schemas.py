@@ -32,7 +32,7 @@ Confidence = Annotated[
     Decimal,
     BeforeValidator(_as_share),
     AfterValidator(_sure_enough),
-    PlainSerializer(lambda value: format(value, "f"), return_type=str),
+    PlainSerializer(lambda value: format(value, "f"), return_type=str, when_used="json"),
 ]
 
 
