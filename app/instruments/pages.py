@@ -1,3 +1,121 @@
-from fastapi import APIRouter
+from typing import Any
+from uuid import UUID, uuid4
 
-router = APIRouter()
+from fastapi import APIRouter, Request, Response
+
+from app.errors import LogbookError
+from app.instruments import api, shed_pages
+from app.instruments.run_picture import run_of
+from app.instruments.schemas import (
+    ACCURACY_MEANINGS,
+    CalibrationIn,
+    InstrumentIn,
+    ReferenceVolumeIn,
+    SettingsFoundView,
+)
+from app.metrology.methods import METHODS
+from app.officials.access import Official, Staff
+from app.web import Db, Form, PostedForm, notices, page, parse, see_other
+
+router = APIRouter(include_in_schema=False)
+notices(
+    {
+        "instrument-registered": "The instrument is in the book. Add its reference volume and its calibration next.",
+        "calibration-recorded": "The calibration is recorded.",
+        "reference-volume-added": "The reference volume is added. It belongs to this instrument only.",
+    }
+)
+
+
+@router.get("/instruments")
+def instrument_book(request: Request, db: Db, me: Staff) -> Response:
+    return page(request, "instruments/instrument_book.html", api.list_instruments(db, me))
+
+
+@router.get("/instruments/new")
+def new_instrument(request: Request, db: Db, me: Official) -> Response:
+    return _new_instrument(request, uuid4())
+
+
+@router.post("/instruments/{instrument_id}")
+def add_instrument(request: Request, instrument_id: UUID, form: PostedForm, db: Db, me: Official) -> Response:
+    try:
+        api.put_instrument(instrument_id, parse(InstrumentIn, form, me.units), db, me)
+    except LogbookError as invalid:
+        return _new_instrument(request, instrument_id, invalid=invalid, form=form)
+    return see_other(request, "instrument", done="instrument-registered", instrument_id=instrument_id)
+
+
+def _new_instrument(request: Request, instrument_id: UUID, **again: Any) -> Response:
+    choices: dict[str, Any] = {
+        "methods": [(key, method.label) for key, method in METHODS.items()],
+        "meanings": list(ACCURACY_MEANINGS.items()),
+    }
+    return page(request, "instruments/new_instrument.html", instrument_id=instrument_id, **choices, **again)
+
+
+@router.get("/instruments/{instrument_id}")
+def instrument(
+    request: Request, instrument_id: UUID, db: Db, me: Staff, cylinders: str = "", displacement: str = ""
+) -> Response:
+    """Also the settings finder: what was asked stands in the address, so an answer can be kept and sent on."""
+    asked: Form = {name: text for name, text in (("cylinders", cylinders), ("displacement", displacement)) if text}
+    found: SettingsFoundView | None = None
+    invalid: LogbookError | None = None
+    if asked:
+        try:
+            found = api.find_settings(instrument_id, db, me, cylinders, displacement)
+        except LogbookError as refused:
+            invalid = refused
+    view = api.read_instrument(instrument_id, db, me)
+    runs = [run_of(volume, view.verifications) for volume in view.instrument.reference_volumes]
+    return page(
+        request,
+        "instruments/instrument.html",
+        view,
+        invalid=invalid,
+        form=asked,
+        found=found,
+        runs=[run for run in runs if run is not None],
+    )
+
+
+@router.get("/instruments/{instrument_id}/calibrations/new")
+def new_calibration(request: Request, instrument_id: UUID, db: Db, me: Official) -> Response:
+    view = api.read_instrument(instrument_id, db, me)
+    return page(request, "instruments/new_calibration.html", view, calibration_id=uuid4())
+
+
+@router.post("/instruments/{instrument_id}/calibrations/{calibration_id}")
+def add_calibration(
+    request: Request, instrument_id: UUID, calibration_id: UUID, form: PostedForm, db: Db, me: Official
+) -> Response:
+    try:
+        api.put_calibration(instrument_id, calibration_id, parse(CalibrationIn, form, me.units), db, me)
+    except LogbookError as invalid:
+        view = api.read_instrument(instrument_id, db, me)
+        again: dict[str, Any] = {"invalid": invalid, "form": form, "calibration_id": calibration_id}
+        return page(request, "instruments/new_calibration.html", view, **again)
+    return see_other(request, "instrument", done="calibration-recorded", instrument_id=instrument_id)
+
+
+@router.get("/instruments/{instrument_id}/reference-volumes/new")
+def new_reference_volume(request: Request, instrument_id: UUID, db: Db, me: Official) -> Response:
+    view = api.read_instrument(instrument_id, db, me)
+    return page(request, "instruments/new_reference_volume.html", view, volume_id=uuid4())
+
+
+@router.post("/instruments/{instrument_id}/reference-volumes/{volume_id}")
+def add_reference_volume(
+    request: Request, instrument_id: UUID, volume_id: UUID, form: PostedForm, db: Db, me: Official
+) -> Response:
+    try:
+        api.put_reference_volume(instrument_id, volume_id, parse(ReferenceVolumeIn, form, me.units), db, me)
+    except LogbookError as invalid:
+        view = api.read_instrument(instrument_id, db, me)
+        again: dict[str, Any] = {"invalid": invalid, "form": form, "volume_id": volume_id}
+        return page(request, "instruments/new_reference_volume.html", view, **again)
+    return see_other(request, "instrument", done="reference-volume-added", instrument_id=instrument_id)
+
+
+router.include_router(shed_pages.router)

@@ -191,7 +191,10 @@ class VerificationView(View):
     deviation: Exact
     accepted: bool
     off_airflow: bool  # refused for its airflow: says nothing about the instrument itself
-    reason: str
+    reason: str  # the judgement's own sentence
+    headline: str
+    sentence: str
+    what_to_do: str
     performed_by: str
     performed_at: datetime
     in_doubt_since: datetime | None  # of a missed closing: the last good verification before it

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from app import audit
 from app.database import now
-from app.errors import Invalid, NotFound, Refused
+from app.errors import Invalid, Refused
 from app.instruments import ledger
 from app.instruments.models import Instrument, ReferenceVolume, Verification
 from app.instruments.schemas import (
@@ -25,13 +25,14 @@ from app.intake import plain_json
 from app.metrology.verification import judge_verification
 from app.officials.service import CurrentPerson
 from app.regulations.models import Event
+from app.regulations.service import event_of
 
 
 def verify_instrument(
     session: Session, me: CurrentPerson, event_id: UUID, verification_id: UUID, data: VerificationIn
 ) -> VerificationView:
     """Judged and kept, whatever the judgement: what missed its mark is evidence too."""
-    event = _event_of(session, event_id)
+    event = event_of(session, event_id)
     existing = session.get(Verification, verification_id)
     if existing is not None:
         audit.same_or_conflict(existing.digest, data)
@@ -81,13 +82,6 @@ def verification(session: Session, verification_id: UUID) -> VerificationView:
     return verification_view(row, ledger.doubt_behind(session, row))
 
 
-def _event_of(session: Session, event_id: UUID) -> Event:
-    event = session.get(Event, event_id)
-    if event is None:
-        raise NotFound("event")
-    return event
-
-
 def _own_reference_volume(session: Session, instrument: Instrument, volume_id: UUID) -> ReferenceVolume:
     volume = session.get(ReferenceVolume, volume_id)
     if volume is None:
@@ -133,7 +127,7 @@ def sheds(session: Session, *, everything: bool) -> list[ShedView]:
 
 
 def shed_of(session: Session, event_id: UUID) -> ShedView:
-    event = _event_of(session, event_id)
+    event = event_of(session, event_id)
     today = now(session).date()
     instruments = session.scalars(select(Instrument).order_by(Instrument.name))
     return ShedView(

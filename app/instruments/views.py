@@ -18,7 +18,7 @@ from app.instruments.schemas import (
     Stage,
     VerificationView,
 )
-from app.instruments.wording import due, mark_text
+from app.instruments.wording import due, headline, mark_text, off_set_point, read_between, what_to_do
 from app.metrology.methods import METHODS
 
 _DETAILS = ("name", "serial", "certificate", "event", "stage", "mean", "reason")
@@ -51,26 +51,35 @@ def is_off_airflow(row: Verification) -> bool:
 
 
 def verification_view(row: Verification, in_doubt_since: datetime | None) -> VerificationView:
-    stage = cast(Stage, row.stage)
+    stage, instrument, volume = cast(Stage, row.stage), row.instrument, reference_volume_view(row.reference_volume)
+    off = is_off_airflow(row)
+    sentence = (
+        off_set_point(row.airflow_l_min, instrument.airflow_set_point_l_min, instrument.airflow_tolerance_l_min)
+        if off
+        else read_between(volume.serial, row.mean, volume.lowest_accepted, volume.highest_accepted)
+    )
     return VerificationView(
         id=row.id,
         event_id=row.event_id,
         event_name=row.event.name,
         instrument_id=row.instrument_id,
-        instrument_name=row.instrument.name,
-        reference_volume=reference_volume_view(row.reference_volume),
+        instrument_name=instrument.name,
+        reference_volume=volume,
         stage=stage,
         stage_words=STAGES[stage],
         indications=row.indications,
         airflow_l_min=row.airflow_l_min,
-        airflow_set_point_l_min=row.instrument.airflow_set_point_l_min,
+        airflow_set_point_l_min=instrument.airflow_set_point_l_min,
         ambient_temperature_c=row.ambient_temperature_c,
         mean=row.mean,
         standard_deviation=row.standard_deviation,
         deviation=row.deviation,
         accepted=row.accepted,
-        off_airflow=is_off_airflow(row),
+        off_airflow=off,
         reason=row.reason,
+        headline=headline(instrument.name, stage, accepted=row.accepted, off_airflow=off),
+        sentence=sentence,
+        what_to_do=what_to_do(stage, accepted=row.accepted, off_airflow=off),
         performed_by=row.performed_by.full_name,
         performed_at=row.performed_at,
         in_doubt_since=in_doubt_since,

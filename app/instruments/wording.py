@@ -3,7 +3,8 @@
 from datetime import date
 from decimal import Decimal
 
-from app.instruments.schemas import DueState
+from app.instruments.schemas import DueState, Stage
+from app.intake import show_both
 
 SOON_DAYS = 30
 
@@ -41,3 +42,60 @@ def when(starts_on: date, ends_on: date, today: date) -> str:
         return "tomorrow" if left == 1 else f"in {left} days"
     gone = (today - ends_on).days
     return "yesterday" if gone == 1 else f"{gone} days ago"
+
+
+# ---- what a verification came to --------------------------------------------------------------------------------
+
+AIRFLOW_IS_FIXED = "The airflow may never be trimmed to make the check read right."
+
+
+def read_between(volume: str, mean: Decimal, lowest: Decimal, highest: Decimal) -> str:
+    """One digit more for the mean than the mark has, so that a near miss does not read like a hit."""
+    digits = max(-int(lowest.as_tuple().exponent), -int(highest.as_tuple().exponent), 2) + 1
+    return (
+        f"Reference volume {volume} read {plain(round(mean, digits))}; "
+        f"it must be between {plain(lowest)} and {plain(highest)}."
+    )
+
+
+def off_set_point(flow: Decimal, set_point: Decimal, tolerance: Decimal) -> str:
+    return (
+        f"The airflow was {show_both(flow, 'flow')}; the set-point is {show_both(set_point, 'flow')}, "
+        f"within {show_both(tolerance, 'flow')}. This verification is refused."
+    )
+
+
+def headline(name: str, stage: Stage, *, accepted: bool, off_airflow: bool) -> str:
+    if accepted:
+        return {
+            "opening": f"{name} is open",
+            "during": f"{name} stays open",
+            "closing": f"{name} is closed in order",
+        }[stage]
+    if off_airflow:
+        return f"{name} stays closed: the airflow was off its set-point"
+    return {
+        "opening": f"{name} stays closed: it missed its mark",
+        "during": f"{name} is closed: it missed its mark",
+        "closing": f"{name} missed its mark at closing",
+    }[stage]
+
+
+def what_to_do(stage: Stage, *, accepted: bool, off_airflow: bool) -> str:
+    if accepted:
+        return {
+            "opening": "Go on to the waiting list.",
+            "during": "Go on where you were.",
+            "closing": "Nothing more to do with this instrument here.",
+        }[stage]
+    if off_airflow:
+        return f"Bring the airflow to its set-point and verify again. {AIRFLOW_IS_FIXED}"
+    if stage == "closing":
+        return (
+            "Leave the instrument as it is and tell an official: what was measured with it since its last good "
+            "verification is in doubt until somebody decides."
+        )
+    return (
+        "Look at the seat, the hose, and whether the reference volume had come to room temperature; leave the airflow "
+        "alone. Verify again. If it misses again, take another instrument and have this one calibrated."
+    )

@@ -26,6 +26,22 @@ def _within(address: str) -> str:
     return address if address.startswith("/") and not address.startswith(("//", "/\\")) else "/"
 
 
+_FIRST_PAGES = (
+    ("inspector", "/shed"),
+    ("official", "/events"),
+    ("administrator", "/people"),
+    ("competitor", "/my-record"),
+)
+
+
+@router.get("/")
+def front_door(request: Request, who: MaybePerson) -> Response:
+    """A stranger reads what this is; whoever is signed in stands where their work is."""
+    if who is None:
+        return page(request, "officials/front_door.html")
+    return RedirectResponse(next(address for role, address in _FIRST_PAGES if who.may(role)), 303)
+
+
 @router.get("/sign-in")
 def sign_in_page(request: Request, who: MaybePerson, next: str = "/") -> Response:
     if who is not None:

@@ -1,0 +1,111 @@
+"""The shed's pages: which instruments may measure at which event, and verifying one."""
+
+from typing import Any
+from uuid import UUID, uuid4
+
+from fastapi import APIRouter, Request, Response
+
+from app.errors import Invalid, LogbookError
+from app.instruments import api
+from app.instruments.schemas import STAGES, Stage, VerificationIn
+from app.instruments.wording import AIRFLOW_IS_FIXED
+from app.officials.access import Inspector, Staff
+from app.web import Db, Form, PostedForm, page, parse, see_other
+
+router = APIRouter(include_in_schema=False)
+NEEDED, FIELDS = 3, 6  # indications that must be there, and fields that are offered
+
+
+@router.get("/shed")
+def shed(request: Request, db: Db, me: Inspector, everything: bool = False) -> Response:
+    view = api.list_sheds(db, me, everything)
+    return page(request, "instruments/shed.html", view, everything=everything)
+
+
+@router.get("/events/{event_id}/verification/{stage}")
+def verification_form(
+    request: Request, event_id: UUID, stage: Stage, db: Db, me: Inspector, instrument: UUID | None = None
+) -> Response:
+    """First the instrument, then its check: two addresses of one page, so Back goes one step back."""
+    return _form(request, event_id, stage, db, me, instrument, uuid4())
+
+
+@router.post("/events/{event_id}/verification/{stage}/{verification_id}")
+def verify_instrument(
+    request: Request, event_id: UUID, stage: Stage, verification_id: UUID, form: PostedForm, db: Db, me: Inspector
+) -> Response:
+    try:
+        asked, places = _gathered(form)
+        try:
+            data = parse(VerificationIn, {**asked, "stage": stage}, me.units)
+        except Invalid as invalid:
+            raise _at_their_fields(invalid, places) from invalid
+        api.put_verification(event_id, verification_id, data, db, me)
+    except LogbookError as invalid:
+        chosen = _id(form.get("instrument_id"))
+        return _form(request, event_id, stage, db, me, chosen, verification_id, invalid=invalid, form=form)
+    return see_other(request, "verification_result", event_id=event_id, verification_id=verification_id)
+
+
+@router.get("/events/{event_id}/verifications/{verification_id}")
+def verification_result(request: Request, event_id: UUID, verification_id: UUID, db: Db, me: Staff) -> Response:
+    return page(
+        request, "instruments/verification_result.html", api.read_verification(event_id, verification_id, db, me)
+    )
+
+
+def _form(
+    request: Request,
+    event_id: UUID,
+    stage: Stage,
+    db: Db,
+    me: Inspector,
+    chosen: UUID | None,
+    verification_id: UUID,
+    **again: Any,
+) -> Response:
+    view = api.read_shed(event_id, db, me)
+    state = next((state for state in view.instruments if state.instrument.id == chosen), None)
+    return page(
+        request,
+        "instruments/verification_form.html",
+        view,
+        stage=stage,
+        stages=STAGES,
+        state=state,
+        verification_id=verification_id,
+        needed=NEEDED,
+        fields=FIELDS,
+        airflow_is_fixed=AIRFLOW_IS_FIXED,
+        **again,
+    )
+
+
+def _gathered(form: Form) -> tuple[Form, list[int]]:
+    """The indication fields to one list without the empty ones, and which field each came from."""
+    asked = {name: typed for name, typed in form.items() if not name.startswith("indication_")}
+    numbered = [(number, str(form.get(f"indication_{number}", "")).strip()) for number in range(1, FIELDS + 1)]
+    given = [(number, typed) for number, typed in numbered if typed]
+    return {**asked, "indications": [typed for _, typed in given]}, [number for number, _ in given]
+
+
+def _at_their_fields(invalid: Invalid, places: list[int]) -> Invalid:
+    """`indications.1` is what the operation says; the page says it at the field it was typed into."""
+    errors: dict[str, str] = {}
+    for name, sentence in invalid.errors.items():
+        stem, _, index = name.partition(".")
+        if stem != "indications":
+            errors[name] = sentence
+        elif index:
+            errors[f"indication_{places[int(index)]}"] = sentence
+        else:
+            empty = next((number for number in range(1, FIELDS + 1) if number not in places), FIELDS)
+            errors[f"indication_{empty}"] = sentence
+    return Invalid(errors)
+
+
+def _id(typed: object) -> UUID | None:
+    try:
+        return UUID(str(typed))
+    except ValueError:
+        return None
