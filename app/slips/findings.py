@@ -1,0 +1,44 @@
+"""What a check of a slip found, in words. Plain data: the web process reads it without the PDF machinery."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+GENUINE = "This slip is genuine: it is, byte for byte, what the inspector signed."
+ALTERED = "This file is not the slip that was signed. Do not rely on it."
+NOT_A_SLIP = "This file is not a slip of this logbook."
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One promise of the slip: `holds` is None where it could not be looked at."""
+
+    question: str
+    holds: bool | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class SlipVerification:
+    """`record` is what the file says of itself; believe it only when `genuine`."""
+
+    genuine: bool
+    sentence: str
+    findings: tuple[Finding, ...]
+    sha256: str
+    record: Mapping[str, Any] | None = None
+    signer: str = ""
+    signed_at: datetime | None = None
+
+    @property
+    def broken(self) -> tuple[Finding, ...]:
+        return tuple(finding for finding in self.findings if finding.holds is False)
+
+
+@dataclass(frozen=True, slots=True)
+class SignedSlip:
+    """The bytes to store, and their digest for the log."""
+
+    pdf: bytes
+    sha256: str

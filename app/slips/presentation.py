@@ -1,0 +1,248 @@
+"""What the page shows of a record: figures rounded as they are reported, both unit systems, rows and their heights."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from app.intake import show
+from app.metrology.rounding import percent, rounded
+from app.slips import wording
+from app.slips.figure import Figure, draw
+
+Record = Mapping[str, Any]
+# Room for the picture and the table's head (mm), and how many indications fit beside each other.
+PLOT_WIDTH_MM, HEAD_MM = 62.0, 13.0
+PER_LINE = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """How closely the page is set; with more rows than `most_rows` it is not worth trying."""
+
+    type_pt: float
+    line_mm: float
+    most_rows: int
+
+
+DENSITIES = (
+    Density(9.0, 8.0, 2),
+    Density(8.6, 6.6, 4),
+    Density(8.2, 5.6, 6),
+    Density(7.9, 5.2, 8),
+    Density(7.6, 4.8, 10),
+    Density(7.3, 4.4, 12),
+    Density(7.0, 3.7, 99),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the table: a cylinder, or the mean of all."""
+
+    label: str
+    indications: tuple[str, ...]  # one text per line of print
+    value: str
+    uncertainty: str
+    probability: str
+    verdict: str
+    taken: str
+    reason: str
+    set_aside: int
+    decides: bool
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A signature drawn by hand, as one path and the box it fills."""
+
+    path: str
+    box: str
+    stroke: float
+
+
+def result_rows(record: Record, density: Density) -> tuple[Row, ...]:
+    result = record["result"]
+    by_cylinder = {one["cylinder"]: one for one in result["results"]}
+    rows = [_row(reading, by_cylinder.get(reading["cylinder"]), result, density) for reading in record["readings"]]
+    if result["decided"]["cylinder"] == "0":
+        rows.append(_mean_row(result, density))
+    return tuple(rows)
+
+
+def figure(record: Record, rows: Sequence[Row]) -> Figure:
+    result = record["result"]
+    by_cylinder = {one["cylinder"]: one for one in result["results"]}
+    drawn = [by_cylinder.get(reading["cylinder"]) for reading in record["readings"]]
+    if result["decided"]["cylinder"] == "0":
+        drawn.append(result["decided"])
+    # A rule for the mean judges no cylinder by itself: its bars stay open, and its lines are those of the mean.
+    rule = {**record["rule"], "tolerance_limit": result["tolerance_limit"]}
+    return draw(drawn, rule, [row.height_mm for row in rows], PLOT_WIDTH_MM, HEAD_MM)
+
+
+def headline(record: Record) -> dict[str, str]:
+    """The deciding figure and everything it was held against."""
+    decided, result, rule = record["result"]["decided"], record["result"], record["rule"]
+    value, uncertainty = rounded(float(decided["value"]), float(decided["expanded_uncertainty"]))
+    return {
+        "value": value,
+        "uncertainty": uncertainty,
+        "coverage_factor": f"{float(decided['coverage_factor']):.2f}",
+        "coverage": wording.per_cent(decided["coverage_probability"]),
+        "probability": percent(float(decided["conformance_probability"])),
+        "side": wording.said(wording.KINDS, rule["kind"]),
+        "tolerance_limit": f"{float(result['tolerance_limit']):.{_decimals(rule['limit'], rule['tolerance'])}f}",
+        "acceptance": _limit(decided["acceptance_limit"], value),
+        "rejection": _limit(decided["rejection_limit"], value),
+        "clearance": _both(f"{float(decided['clearance_volume_cm3']):.2f}", "volume"),
+        "standard_uncertainty": f"{float(decided['standard_uncertainty']):.3f}",
+        "degrees_of_freedom": _degrees(decided["degrees_of_freedom_used"]),
+        "per_kelvin": f"{float(result['temperature_effect_per_kelvin']):+.3f}".replace("-", "−"),
+        "deciding": result["deciding"],
+    }
+
+
+def budget_rows(record: Record) -> list[dict[str, str]]:
+    rows = []
+    for part in record["result"]["decided"]["budget"]["components"]:
+        contribution = abs(float(part["sensitivity"])) * float(part["standard_uncertainty"])
+        unit = "" if part["unit"] == "1" else f" {part['unit']}"
+        rows.append(
+            {
+                "label": _sentence_case(part["label"]),
+                "source": part["source"],
+                "distribution": part["distribution"],
+                "input": f"{_two_digits(float(part['standard_uncertainty']))}{unit}",
+                "contribution": f"{contribution:.4f}",
+                "share": f"{float(part['percent_of_variance']):.1f} %",
+            }
+        )
+    return rows
+
+
+def set_aside_sentences(record: Record) -> list[str]:
+    """Readings that were taken and not used stay on the slip, with the reason."""
+    said = []
+    for reading in record["readings"]:
+        for one in reading["set_aside"]:
+            figures = ", ".join(one["indications"]) or "no figure"
+            said.append(f"cylinder {reading['cylinder']}: {figures} ({one['reason']})")
+    return said
+
+
+def drawing(path: str) -> Drawing | None:
+    """Only straight strokes in absolute coordinates are drawn, as our tablet sends them; anything else stays data."""
+    strokes = re.sub(r"\s+", " ", path.strip())
+    if len(strokes) > 60_000 or not re.fullmatch(
+        r"(?:[ML] ?-?\d{1,5}(?:\.\d{1,3})?[ ,]-?\d{1,5}(?:\.\d{1,3})? ?)+", strokes
+    ):
+        return None
+    numbers = [float(text) for text in re.findall(r"-?\d+(?:\.\d+)?", strokes)]
+    xs, ys = numbers[::2], numbers[1::2]
+    width, height = max(max(xs) - min(xs), 1.0), max(max(ys) - min(ys), 1.0)
+    stroke = max(width / 46.0, height / 13.0) * 0.45  # about 0.45 mm once fitted into its box
+    box = f"{min(xs) - stroke:.1f} {min(ys) - stroke:.1f} {width + 2 * stroke:.1f} {height + 2 * stroke:.1f}"
+    return Drawing(strokes, box, round(stroke, 2))
+
+
+def both_units(stored: str, kind_name: str) -> Markup:
+    """The record's own figure in its own unit, and in brackets the other system's."""
+    return _both(stored, kind_name)
+
+
+def moment(text: str | None) -> str:
+    """2026-05-02T13:48:21Z as people read it; the logbook keeps one time, UTC."""
+    if not text:
+        return "–"
+    day, _, rest = text.partition("T")
+    return f"{day} {rest.removesuffix('Z').partition('.')[0]} UTC" if rest else day
+
+
+def spaced_code(code: str) -> str:
+    return f"{code[:4]} {code[4:]}"
+
+
+def quarter_groups(text: str) -> str:
+    """A long hexadecimal number that may break between lines only where it may be read in pieces."""
+    return " ".join(text[at : at + 4] for at in range(0, len(text), 4))
+
+
+def _row(reading: Record, found: Record | None, result: Record, density: Density) -> Row:
+    texts = tuple(reading["indications"])
+    lines = tuple(" · ".join(texts[at : at + PER_LINE]) for at in range(0, len(texts), PER_LINE))
+    decides = result["decided"]["cylinder"] == reading["cylinder"]
+    height = density.line_mm if len(lines) < 2 else density.line_mm * 0.75 * len(lines) + 0.8
+    taken = moment(reading["taken_at"]).split(" ")[1] if "T" in reading["taken_at"] else reading["taken_at"]
+    if found is None:
+        reason = reading["not_measured_reason"] or "not measured"
+        return Row(reading["cylinder"], (), "", "", "", "", taken, reason, len(reading["set_aside"]), False, height)
+    value, uncertainty = rounded(float(found["value"]), float(found["expanded_uncertainty"]))
+    return Row(
+        label=reading["cylinder"],
+        indications=lines,
+        value=value,
+        uncertainty=uncertainty,
+        probability=_short_percent(found["conformance_probability"]),
+        verdict=found["verdict"],
+        taken=taken,
+        reason="",
+        set_aside=len(reading["set_aside"]),
+        decides=decides,
+        height_mm=height,
+    )
+
+
+def _mean_row(result: Record, density: Density) -> Row:
+    mean = result["decided"]
+    value, uncertainty = rounded(float(mean["value"]), float(mean["expanded_uncertainty"]))
+    return Row(
+        label="Mean",
+        indications=(),
+        value=value,
+        uncertainty=uncertainty,
+        probability=_short_percent(mean["conformance_probability"]),
+        verdict=mean["verdict"],
+        taken="",
+        reason="",
+        set_aside=0,
+        decides=True,
+        height_mm=density.line_mm,
+    )
+
+
+def _short_percent(probability: str) -> str:
+    return percent(float(probability)).replace("more than ", "> ").replace("less than ", "< ")
+
+
+def _limit(stored: str | None, value: str) -> str:
+    # One digit more than the value, so that rounding seldom seems to put it on the other side.
+    return "none" if stored is None else f"{float(stored):.{_decimals(value) + 1}f}"
+
+
+def _decimals(*texts: str) -> int:
+    return max(len(text.partition(".")[2]) for text in texts)
+
+
+def _degrees(text: str) -> str:
+    degrees = float(text)
+    return "unlimited" if degrees > 999 else f"{degrees:.0f}"
+
+
+def _two_digits(number: float) -> str:
+    return f"{number:.2g}" if abs(number) < 10 else f"{number:.1f}"
+
+
+def _sentence_case(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _both(stored: str, kind_name: str) -> Markup:
+    if not stored:
+        return Markup("–")
+    metric = {"length": "mm", "volume": "cm³", "temperature": "°C", "flow": "L/min", "pressure": "kPa"}[kind_name]
+    own, other = f"{stored} {metric}".replace("-", "−"), show(stored, kind_name, "inch").replace("-", "−")
+    return Markup('<span class="one">{}</span> <span class="one">({})</span>').format(own, other)

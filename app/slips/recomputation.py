@@ -1,0 +1,85 @@
+"""Does the verdict follow from the record? The core works it out again from the frozen inputs."""
+
+import math
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from app.slips.findings import Finding
+
+QUESTION = "Does the verdict follow from the readings?"
+# Another processor or library may differ in the last digits of a float; a slip's decision never hangs on those.
+RELATIVE_TOLERANCE = 1e-9
+
+_SHOWN_AS_INPUT = {
+    "engine": ("bore_mm", "stroke_mm", "cylinders"),
+    "settings": ("displacement_cm3", "cylinders", "gas_temperature_c"),
+    "conditions": ("gas_temperature_c", "gas_temperature_standard_uncertainty_k", "temperature_source"),
+    "instrument": ("method", "resolution", "stated_accuracy", "accuracy_meaning"),
+    "rule": ("kind", "limit", "tolerance", "applies_to", "decision_rule", "confidence", "inconclusive_action"),
+}
+
+
+def recomputed_verdict(record: Mapping[str, Any]) -> Finding:
+    """Compares the figures shown with the frozen inputs, and those inputs' verdict with the one on the slip."""
+    from app.metrology import CORE_VERSION
+    from app.metrology.assessment import assess, assessment_to_data, inputs_from_data
+    from app.metrology.errors import MeasurementError
+
+    differing = _differing_inputs(record)
+    if differing:
+        return Finding(QUESTION, False, f"No: the verdict was worked out from another {differing} than the slip shows.")
+    stored, version = record["result"], str(record["result"]["core_version"])
+    try:
+        again = assessment_to_data(assess(inputs_from_data(record["inputs"])))
+    except MeasurementError as problem:
+        return Finding(QUESTION, False, f"No: from these readings no verdict can be worked out at all ({problem}).")
+    if version == CORE_VERSION and not _same(again, stored):
+        return Finding(
+            QUESTION, False, "No: worked out again from the same readings, the figures come out differently."
+        )
+    if version != CORE_VERSION:
+        if again["verdict"] != stored["verdict"]:
+            words = (
+                f"The slip was worked out by version {version} of the method; version {CORE_VERSION} decides otherwise."
+            )
+            return Finding(QUESTION, None, f"{words} Use a program with version {version} to repeat it.")
+        words = f"Yes: version {CORE_VERSION} of the method comes to the same verdict as version {version} did then."
+        return Finding(QUESTION, True, words)
+    return Finding(
+        QUESTION, True, "Yes: worked out again from the readings, every figure and the verdict are the same."
+    )
+
+
+def _differing_inputs(record: Mapping[str, Any]) -> str:
+    inputs = record["inputs"]
+    for part, names in _SHOWN_AS_INPUT.items():
+        for name in names:
+            if not _same(inputs[part][name], record[part][name]):
+                return f"{part} ({name.replace('_', ' ')})"
+    shown = [
+        (reading["cylinder"], list(reading["indications"]), reading["not_measured_reason"])
+        for reading in record["readings"]
+    ]
+    used = [
+        (reading["cylinder"], list(reading["indications"]), reading["not_measured_reason"])
+        for reading in inputs["readings"]
+    ]
+    return "" if _same(used, shown) else "set of readings"
+
+
+def _same(one: object, other: object) -> bool:
+    if isinstance(one, Mapping) and isinstance(other, Mapping):
+        return one.keys() == other.keys() and all(_same(one[name], other[name]) for name in one)
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(_same(left, right) for left, right in zip(one, other, strict=True))
+    if one is None or other is None or isinstance(one, bool) or isinstance(other, bool):
+        return one is other
+    left, right = str(one), str(other)
+    if left == right:
+        return True
+    try:
+        left_number, right_number = float(Decimal(left)), float(Decimal(right))
+    except InvalidOperation:
+        return False
+    return math.isclose(left_number, right_number, rel_tol=RELATIVE_TOLERANCE, abs_tol=1e-12)
