@@ -61,8 +61,8 @@ def _on_the_value(rule: Rule, decided: CylinderResult) -> str:
     shown = {bound: at_place(bound, place) for bound in bounds}
     return (
         f"{decided.label}: {value} (k = {decided.coverage_factor:.2f}, {100.0 * decided.coverage_probability:g} %) "
-        f"{_standing(kind, rule, decided, shown)}; allowed is {against}, "
-        f"met with a probability of {percent(decided.conformance_probability)}."
+        f"{_standing(kind, rule, decided, shown)}; the rule allows {against}, "
+        f"kept with a probability of {percent(decided.conformance_probability)}."
     )
 
 

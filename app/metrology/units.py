@@ -10,6 +10,7 @@ and time alone; `flow_at_other_conditions` carries a flow from one reference con
 A scale needs its label.
 """
 
+import math
 from collections.abc import Mapping
 from decimal import Context, Decimal
 from fractions import Fraction
@@ -57,8 +58,10 @@ def _known(table: Mapping[str, Entry], unit: str) -> Entry:
     return table[unit]
 
 
-def _fraction(value: float) -> Fraction:
-    return Fraction(Decimal(repr(value)))  # repr, not the binary value: 25.4 is meant as 25.4
+def _fraction(value: float | Decimal) -> Fraction:
+    if not math.isfinite(value):
+        raise MeasurementError("value", f"{value} is no quantity that can be converted. Enter a plain number.")
+    return Fraction(value if isinstance(value, Decimal) else repr(value))  # repr: 25.4 is meant as 25.4
 
 
 def _decimal(value: Fraction) -> Decimal:
@@ -67,12 +70,12 @@ def _decimal(value: Fraction) -> Decimal:
 
 def length_to_mm_exact(value: Decimal, unit: str) -> Decimal:
     """Length in millimetres from a unit of LENGTHS_MM."""
-    return _decimal(Fraction(value) * _known(LENGTHS_MM, unit))
+    return _decimal(_fraction(value) * _known(LENGTHS_MM, unit))
 
 
 def length_from_mm_exact(value_mm: Decimal, unit: str) -> Decimal:
     """Length in a unit of LENGTHS_MM from millimetres."""
-    return _decimal(Fraction(value_mm) / _known(LENGTHS_MM, unit))
+    return _decimal(_fraction(value_mm) / _known(LENGTHS_MM, unit))
 
 
 def length_to_mm(value: float, unit: str) -> float:
@@ -87,12 +90,12 @@ def length_from_mm(value_mm: float, unit: str) -> float:
 
 def volume_to_cm3_exact(value: Decimal, unit: str) -> Decimal:
     """Volume in cm³ from a unit of VOLUMES_CM3."""
-    return _decimal(Fraction(value) * _known(VOLUMES_CM3, unit))
+    return _decimal(_fraction(value) * _known(VOLUMES_CM3, unit))
 
 
 def volume_from_cm3_exact(value_cm3: Decimal, unit: str) -> Decimal:
     """Volume in a unit of VOLUMES_CM3 from cm³."""
-    return _decimal(Fraction(value_cm3) / _known(VOLUMES_CM3, unit))
+    return _decimal(_fraction(value_cm3) / _known(VOLUMES_CM3, unit))
 
 
 def volume_to_cm3(value: float, unit: str) -> float:
@@ -107,12 +110,12 @@ def volume_from_cm3(value_cm3: float, unit: str) -> float:
 
 def flow_to_l_min_exact(value: Decimal, unit: str) -> Decimal:
     """Volume flow, conditions unchanged, in L/min from a unit of FLOWS_L_MIN."""
-    return _decimal(Fraction(value) * _known(FLOWS_L_MIN, unit))
+    return _decimal(_fraction(value) * _known(FLOWS_L_MIN, unit))
 
 
 def flow_from_l_min_exact(value_l_min: Decimal, unit: str) -> Decimal:
     """Volume flow, conditions unchanged, in a unit of FLOWS_L_MIN from L/min."""
-    return _decimal(Fraction(value_l_min) / _known(FLOWS_L_MIN, unit))
+    return _decimal(_fraction(value_l_min) / _known(FLOWS_L_MIN, unit))
 
 
 def flow_to_l_min(value: float, unit: str) -> float:
@@ -127,12 +130,12 @@ def flow_from_l_min(value_l_min: float, unit: str) -> float:
 
 def pressure_to_kpa_exact(value: Decimal, unit: str) -> Decimal:
     """Pressure in kPa from a unit of PRESSURES_KPA."""
-    return _decimal(Fraction(value) * _known(PRESSURES_KPA, unit))
+    return _decimal(_fraction(value) * _known(PRESSURES_KPA, unit))
 
 
 def pressure_from_kpa_exact(value_kpa: Decimal, unit: str) -> Decimal:
     """Pressure in a unit of PRESSURES_KPA from kPa."""
-    return _decimal(Fraction(value_kpa) / _known(PRESSURES_KPA, unit))
+    return _decimal(_fraction(value_kpa) / _known(PRESSURES_KPA, unit))
 
 
 def pressure_to_kpa(value: float, unit: str) -> float:
@@ -147,12 +150,12 @@ def pressure_from_kpa(value_kpa: float, unit: str) -> float:
 
 def temperature_to_c_exact(value: Decimal, unit: str) -> Decimal:
     """Temperature in °C from a unit of TEMPERATURES."""
-    return _decimal(_to_celsius(Fraction(value), unit))
+    return _decimal(_to_celsius(_fraction(value), unit))
 
 
 def temperature_from_c_exact(value_c: Decimal, unit: str) -> Decimal:
     """Temperature in a unit of TEMPERATURES from °C."""
-    return _decimal(_from_celsius(Fraction(value_c), unit))
+    return _decimal(_from_celsius(_fraction(value_c), unit))
 
 
 def temperature_to_c(value: float, unit: str) -> float:

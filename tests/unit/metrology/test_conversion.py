@@ -78,7 +78,7 @@ def test_a_difference_of_temperature_knows_no_zero(kelvin: float) -> None:
 @pytest.mark.parametrize("function", [pair[0] for pair in FLOATS.values()])
 def test_an_unknown_unit_is_named_with_those_that_are_known(function: object) -> None:
     assert callable(function)
-    with pytest.raises(MeasurementError, match="furlong.*Known are"):
+    with pytest.raises(MeasurementError, match=r"furlong.*Known are"):
         function(1.0, "furlong")
 
 

@@ -1,0 +1,125 @@
+"""What cannot be is refused with a sentence, beside its field."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.metrology.assessment import AssessmentInputs, CylinderReading, MeasurementError, assess
+from tests.unit.metrology.builders import HEALTHY, sheets, some_inputs
+
+NAN, INF = float("nan"), float("inf")
+
+
+def changed(place: str, value: object) -> AssessmentInputs:
+    inputs = some_inputs()
+    part, _, name = place.rpartition(".")
+    given: Mapping[str, Any] = {name: value}
+    if not part:
+        return replace(inputs, **given)
+    return replace(inputs, **{part: replace(getattr(inputs, part), **given)})
+
+
+REFUSED = [
+    *[("engine.bore_mm", value, "cannot be") for value in (NAN, INF, -INF, -101.6, 0.0, 9.99, 2501.0, 1e9)],
+    ("engine.bore_mm", 4.0, "typed in inches? 4 in are 101.6 mm"),
+    *[("engine.stroke_mm", value, "cannot be") for value in (NAN, INF, -88.0, 0.0)],
+    ("engine.stroke_mm", 3.48, "typed in inches? 3.48 in are 88.392 mm"),
+    *[("engine.bore_standard_uncertainty_mm", value, "not negative") for value in (NAN, INF, -0.01, 10.2)],
+    *[("engine.stroke_standard_uncertainty_mm", value, "not negative") for value in (NAN, -0.01, 9.0)],
+    *[("engine.cylinders", value, "1 to 48") for value in (0, -8, 49, 10**9)],
+    ("instrument.method", "guesswork", "Known are acoustic_resonance"),
+    *[("instrument.resolution", value, "No instrument is exact") for value in (NAN, INF, 0.0, -0.01, 1.5)],
+    *[("instrument.stated_accuracy", value, "No instrument is exact") for value in (NAN, INF, 0.0, -0.1, 6.0)],
+    ("instrument.accuracy_meaning", "roughly", "limits, expanded_k2, standard"),
+    *[("settings.displacement_cm3", value, "cannot have been set") for value in (NAN, INF, -1.0, 0.0, 1e7)],
+    ("settings.displacement_cm3", 349.85, "cubic inches and cm³ mixed up? 349.85 in³ are 5733.0 cm³"),
+    ("settings.displacement_cm3", 93945.0, "cubic inches and cm³ mixed up"),
+    *[("settings.cylinders", value, "1 to 48") for value in (0, -1, 49)],
+    *[("settings.gas_temperature_c", value, "between -40 °C and 200 °C") for value in (NAN, INF, -41.0, 201.0)],
+    ("settings.gas_temperature_c", 293.15, "typed in kelvin? 293.15 K are 20.0 °C"),
+    *[("conditions.gas_temperature_c", value, "between -40 °C") for value in (NAN, -INF, -273.15, 201.0, 1e9)],
+    ("conditions.gas_temperature_c", 363.15, "typed in kelvin? 363.15 K are 90.0 °C"),
+    *[("conditions.gas_temperature_standard_uncertainty_k", value, "between 0 and 50") for value in (NAN, -1.0, 51.0)],
+    *[("conditions.temperature_source", value, "how the gas temperature was known") for value in ("", "  ")],
+    ("rule.kind", "range", "maximum, minimum"),
+    ("rule.applies_to", "some", "every_cylinder, mean_of_cylinders"),
+    ("rule.decision_rule", "coin", "three_zones"),
+    ("rule.inconclusive_action", "shrug", "measure_again, teardown, benefit_of_doubt"),
+    *[("rule.limit", value, "no compression ratio") for value in (NAN, INF, -10.5, 0.0, 1.0, 100.0, 1050.0)],
+    *[("rule.tolerance", value, "cannot be granted") for value in (NAN, INF, -0.1, 9.5, 10.5)],
+    *[("rule.confidence", value, "between 0.5 and 0.9999") for value in (NAN, 0.0, 0.49, 1.0, 95.0)],
+    *[("repeatability", value, "standard deviation") for value in ((NAN, 5.0), (-0.1, 5.0), (6.0, 5.0), (INF, 5.0))],
+    *[("repeatability", value, "degree of freedom") for value in ((0.02, NAN), (0.02, 0.0), (0.02, 0.5), (0.02, -1.0))],
+    *[("coverage_probability", value, "between 0.5 and 0.9999") for value in (NAN, 0.0, 1.0, 95.0)],
+]
+
+
+@pytest.mark.parametrize(("field", "value", "says"), REFUSED)
+def test_what_cannot_be_is_refused_beside_its_field(field: str, value: object, says: str) -> None:
+    with pytest.raises(MeasurementError) as refused:
+        assess(changed(field, value))
+    assert refused.value.field == field
+    assert says in refused.value.sentence
+    assert "invalid" not in refused.value.sentence.lower()
+    assert refused.value.sentence.endswith((".", "?"))
+
+
+TAKEN = [
+    ("engine.bore_standard_uncertainty_mm", 0.0),
+    ("engine.bore_standard_uncertainty_mm", 10.16),
+    ("conditions.gas_temperature_standard_uncertainty_k", 0.0),
+    ("conditions.gas_temperature_c", -40.0),
+    ("conditions.gas_temperature_c", 200.0),
+    ("conditions.temperature_source", "probe borrowed from the next pit"),
+    ("settings.cylinders", 1),
+    ("rule.tolerance", 0.0),
+    ("rule.confidence", 0.5),
+    ("repeatability", (0.0, 1.0)),
+    ("repeatability", (0.02, INF)),
+    ("coverage_probability", 0.9999),
+]
+
+
+@pytest.mark.parametrize(("field", "value"), TAKEN)
+def test_the_ends_of_what_can_be_are_taken(field: str, value: object) -> None:
+    assert assess(changed(field, value)).results
+
+
+def test_an_inch_hint_comes_only_where_inches_would_make_sense() -> None:
+    with pytest.raises(MeasurementError) as refused:
+        assess(changed("engine.bore_mm", 0.5))
+    assert "inches" not in refused.value.sentence
+
+
+@pytest.mark.parametrize(
+    ("readings", "field", "says"),
+    [
+        ((CylinderReading(0, ("10.2",)),), "readings.0", "no cylinder 0"),
+        ((CylinderReading(9, ("10.2",)),), "readings.9", "from 1 to 8"),
+        ((*HEALTHY, CylinderReading(3, ("10.2",))), "readings.3", "appears twice"),
+        ((CylinderReading(1, ("10.2",) * 100),), "readings.1", "at most 99"),
+    ],
+)
+def test_readings_that_cannot_be_are_named(readings: tuple[CylinderReading, ...], field: str, says: str) -> None:
+    with pytest.raises(MeasurementError) as refused:
+        assess(replace(some_inputs(), readings=readings))
+    assert refused.value.field == field
+    assert says in refused.value.sentence
+
+
+@given(sheets(), st.sampled_from([NAN, INF, -INF, -1000.0, 1e300, -1e300]), st.data())
+def test_no_number_however_odd_is_ever_an_unexplained_failure(
+    inputs: AssessmentInputs, odd: float, data: st.DataObject
+) -> None:
+    places = ["engine.bore_mm", "engine.stroke_mm", "instrument.resolution", "instrument.stated_accuracy",
+              "settings.displacement_cm3", "settings.gas_temperature_c", "conditions.gas_temperature_c",
+              "rule.limit", "rule.tolerance", "rule.confidence"]  # fmt: skip
+    part, _, name = data.draw(st.sampled_from(places)).partition(".")
+    given: Mapping[str, Any] = {part: replace(getattr(inputs, part), **{name: odd})}
+    with pytest.raises(MeasurementError) as refused:
+        assess(replace(inputs, **given))
+    assert refused.value.field.startswith((part, "settings"))
