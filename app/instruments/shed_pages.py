@@ -94,7 +94,9 @@ def _at_their_fields(invalid: Invalid, places: list[int]) -> Invalid:
     errors: dict[str, str] = {}
     for name, sentence in invalid.errors.items():
         stem, _, index = name.partition(".")
-        if stem != "indications":
+        if name == "reference_volume_id":
+            errors[name] = "Choose the reference volume that stands on the bench."
+        elif stem != "indications":
             errors[name] = sentence
         elif index:
             errors[f"indication_{places[int(index)]}"] = sentence

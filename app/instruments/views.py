@@ -21,7 +21,7 @@ from app.instruments.schemas import (
 from app.instruments.wording import due, headline, mark_text, off_set_point, read_between, what_to_do
 from app.metrology.methods import METHODS
 
-_DETAILS = ("name", "serial", "certificate", "event", "stage", "mean", "reason")
+_DETAILS = ("name", "serial", "certificate", "stage", "event")
 
 
 def calibration_view(row: Calibration) -> CalibrationView:
@@ -90,13 +90,13 @@ def instrument_view(
     row: Instrument, calibration: Calibration | None, last: VerificationView | None, today: date
 ) -> InstrumentView:
     state, words = due(calibration.due_on if calibration else None, today)
-    meaning = cast(AccuracyMeaning, row.accuracy_meaning)
+    meaning, label = cast(AccuracyMeaning, row.accuracy_meaning), METHODS[row.method].label
     return InstrumentView(
         id=row.id,
         name=row.name,
         serial=row.serial,
         method=row.method,
-        method_words=METHODS[row.method].label,
+        method_words=label[:1].upper() + label[1:],
         resolution=row.resolution,
         stated_accuracy=row.stated_accuracy,
         accuracy_meaning=meaning,

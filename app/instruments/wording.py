@@ -24,7 +24,7 @@ def mark_text(low: Decimal, high: Decimal) -> str:
 def due(due_on: date | None, today: date) -> tuple[DueState, str]:
     """The state and the words: "due in 41 days", "overdue since 2 May 2026"."""
     if due_on is None:
-        return "none", "no calibration recorded"
+        return "none", "none recorded"
     left = (due_on - today).days
     if left < 0:
         return "overdue", f"overdue since {day(due_on)}"

@@ -25,7 +25,7 @@ class SignIn(In):
 class PersonIn(In):
     full_name: Name
     sign_in_name: SignInName
-    roles: Annotated[list[Role], Field(min_length=1, title="What they do")]
+    roles: Annotated[list[Role], Field(validate_default=True, title="What they do")] = []
     password: Password
     ends_on: date | None = None
 
@@ -38,6 +38,13 @@ class PersonIn(In):
     @classmethod
     def _one_is_a_list_too(cls, value: object) -> object:
         return [value] if isinstance(value, str) else value
+
+    @field_validator("roles")
+    @classmethod
+    def _at_least_one(cls, value: list[Role]) -> list[Role]:
+        if not value:
+            raise ValueError("Choose at least one: without one, nobody can do anything here.")
+        return value
 
     @field_validator("password")
     @classmethod
