@@ -120,7 +120,7 @@ def verify(
             print(f"There is no file {path} to read the {what} from. Check the name.")
             raise typer.Exit(2)
     result = verify_slip(file.read_bytes(), certificate.read_text())
-    print(result.summary)
+    print(result.sentence)
     for finding in result.findings:
         print(f"  {({True: 'yes', False: 'NO', None: '–'})[finding.holds]:<4}{finding.sentence}")
     raise typer.Exit(0 if result.genuine else 1)

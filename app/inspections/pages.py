@@ -191,7 +191,7 @@ def correct_reading(
     try:
         api.put_reading(inspection_id, reading_id, parse(ReadingIn, body, me.units), db, me)
     except LogbookError as invalid:
-        places = [(cylinder, filled, {})]
+        places: list[tuple[int, list[int], dict[str, Any]]] = [(cylinder, filled, {})]
         invalid.errors = {
             _field(f"readings.0.{name}", places) if name.startswith("indications") else name: sentence
             for name, sentence in invalid.errors.items()

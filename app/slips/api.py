@@ -9,6 +9,7 @@ from app.officials import api as officials
 from app.officials.access import Anyone, Inspector, MaybePerson
 from app.officials.api import Keys, UnlockedKey
 from app.slips import service
+from app.slips.content import slip_number
 from app.slips.findings import SlipVerification
 from app.slips.press import Press
 from app.slips.schemas import FindingView, SignatureIn, SignOffIn, SlipStanding, SlipView, VerificationView
@@ -88,7 +89,7 @@ def read_slip_record(slip_id: UUID, db: Db, me: Anyone) -> Response:
     """The canonical record, byte for byte as it is attached to the slip."""
     with db.read() as session:
         slip = service.visible_slip(session, me, slip_id)
-        body, number = slip.record, service.slip_number(slip.number)
+        body, number = slip.record, slip_number(slip.number)
     disposition = f'attachment; filename="{number}.json"'
     return Response(body, media_type="application/json", headers={"Content-Disposition": disposition})
 
@@ -127,7 +128,7 @@ def verify_bytes(pdf: bytes, db: Database, keys: Keys, press: Press) -> Verifica
         number = service.is_kept(session, found.sha256)
     return VerificationView(
         genuine=found.genuine,
-        summary=found.summary,
+        summary=found.sentence,
         findings=[FindingView.model_validate(finding) for finding in found.findings],
         sha256=found.sha256,
         number=number,
