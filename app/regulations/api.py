@@ -9,6 +9,7 @@ from app.regulations.schemas import (
     ClassIn,
     ClassView,
     EditionIn,
+    EditionPreview,
     EditionView,
     EventIn,
     EventView,
@@ -72,3 +73,9 @@ def put_class(class_id: UUID, data: ClassIn, db: Db, me: Official) -> ClassView:
 def put_edition(class_id: UUID, edition_id: UUID, data: EditionIn, db: Db, me: Official) -> EditionView:
     with db.write() as session:
         return service.publish_edition(session, me, class_id, edition_id, data)
+
+
+@router.post("/classes/{class_id}/editions/preview")
+def preview_edition(class_id: UUID, data: EditionIn, db: Db, me: Official) -> EditionPreview:
+    with db.read() as session:
+        return service.preview_edition(session, class_id, data)

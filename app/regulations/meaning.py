@@ -1,6 +1,5 @@
 """What a rule means, worked out on examples by the same core that judges engines."""
 
-from decimal import Decimal
 from math import inf
 
 from app.metrology.conformity import decide
@@ -13,17 +12,15 @@ USUAL_EXPANDED = 0.10
 _STEPS = (-2.0, -0.6, 0.0, 0.6, 2.0)
 
 
-def meaning_of(
-    kind: str, limit: Decimal, tolerance: Decimal, decision_rule: str, confidence: Decimal, inconclusive_action: str
-) -> MeaningView:
+def meaning_of(rule: wording.Ruled) -> MeaningView:
     """Five engines from well inside to well past the tolerance limit, and where the verdict turns."""
-    rule_kind = RULE_KINDS[kind]
-    bound = float(wording.tolerance_limit(kind, limit, tolerance))
+    rule_kind = RULE_KINDS[rule.kind]
+    bound = float(wording.tolerance_limit(rule.kind, rule.limit, rule.tolerance))
     labels = ("well inside", "just inside", "on the line", "just past", "well past")
     examples = []
     for label, step in zip(labels, _STEPS, strict=True):
         value = round(bound + rule_kind.sign * step * USUAL_EXPANDED, 4)
-        decision = decide(rule_kind, decision_rule, float(confidence), bound, value, USUAL_EXPANDED / 2, inf)
+        decision = decide(rule_kind, rule.decision_rule, float(rule.confidence), bound, value, USUAL_EXPANDED / 2, inf)
         examples.append(
             ExampleView(
                 label=label,
@@ -39,23 +36,21 @@ def meaning_of(
         expanded_uncertainty=USUAL_EXPANDED,
         acceptance_limit=accept_at,
         rejection_limit=reject_beyond,
-        sentences=_sentences(kind, decision_rule, accept_at, reject_beyond, inconclusive_action),
+        sentences=_sentences(rule, accept_at, reject_beyond),
         examples=examples,
     )
 
 
-def _sentences(
-    kind: str, decision_rule: str, accept_at: float | None, reject_beyond: float | None, inconclusive_action: str
-) -> list[str]:
-    word = RULE_KINDS[kind]
-    said = [wording.DECISION_RULES[decision_rule][1]]
-    if accept_at is not None:
-        said.append(f"With a usual spread of ±{USUAL_EXPANDED:.2f}, a value {word.within} {accept_at:.2f} conforms.")
+def _sentences(rule: wording.Ruled, accept_at: float | None, reject_beyond: float | None) -> list[str]:
+    word = RULE_KINDS[rule.kind]
+    name, effect, doubt = wording.DECISION_RULES[rule.decision_rule]
+    said = [f"{name}: {effect[0].lower()}{effect[1:]}"]
+    if rule.decision_rule == "simple_acceptance":
+        said.append(f"A value {word.within} {accept_at:.2f} conforms, whatever its spread.")
+    elif accept_at is not None:
+        said.append(f"At a usual spread of ±{USUAL_EXPANDED:.2f}, a value {word.within} {accept_at:.2f} conforms.")
     if reject_beyond is not None:
-        said.append(
-            f"With a usual spread of ±{USUAL_EXPANDED:.2f}, a value {word.beyond} {reject_beyond:.2f} does not conform."
-        )
-    if decision_rule == "three_zones":
-        said.append(f"Between the two: {wording.ACTIONS[inconclusive_action][0].lower()}.")
-    said.append(wording.DECISION_RULES[decision_rule][2])
-    return said
+        said.append(f"At that spread, a value {word.beyond} {reject_beyond:.2f} does not conform.")
+    if rule.decision_rule == "three_zones":
+        said.append(f"Between the two: {wording.action_words(rule.inconclusive_action)}.")
+    return [*said, doubt]

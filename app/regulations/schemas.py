@@ -148,13 +148,6 @@ class ClassView(View):
     to_come: EditionView | None
 
 
-class ClassBookView(View):
-    """A class with all its editions, the newest first."""
-
-    race_class: ClassView
-    editions: list[EditionView]
-
-
 class ExampleView(View):
     """One worked example of what a rule means, judged by the core."""
 
@@ -174,3 +167,40 @@ class MeaningView(View):
     rejection_limit: float | None
     sentences: list[str]
     examples: list[ExampleView]
+
+
+class HappenedView(View):
+    """One line of "What happened here"."""
+
+    at: datetime
+    who: str
+    what: str
+
+
+class ClassBookView(View):
+    """A class with all its editions, the newest first, and what the one in force (or else the newest) means."""
+
+    race_class: ClassView
+    editions: list[EditionView]
+    explained: EditionView | None
+    meaning: MeaningView | None
+    happened: list[HappenedView]
+
+
+class ChangeView(View):
+    label: str
+    old: str
+    new: str
+    differs: bool
+
+
+class EditionPreview(View):
+    """What a next edition would say and mean, before anybody publishes it."""
+
+    number: int
+    sentence: str
+    kind: str
+    limit: Number
+    tolerance: Number
+    changes: list[ChangeView]
+    meaning: MeaningView

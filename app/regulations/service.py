@@ -1,5 +1,6 @@
 """Use cases around the rule book and the calendar. `session` first, then who does it, then what; never a commit."""
 
+import json
 from collections.abc import Sequence
 from datetime import date
 from uuid import UUID, uuid5
@@ -17,15 +18,16 @@ from app.regulations import wording
 from app.regulations.meaning import meaning_of
 from app.regulations.models import Edition, Event, RaceClass, Rule, Series
 from app.regulations.schemas import (
+    ChangeView,
     ClassBookView,
     ClassIn,
     ClassView,
     EditionIn,
+    EditionPreview,
     EditionView,
     EventIn,
     EventView,
-    MeaningView,
-    RuleIn,
+    HappenedView,
     RuleView,
     SeriesIn,
     SeriesView,
@@ -135,20 +137,7 @@ def rule_view(rule: Rule) -> RuleView:
         confidence_words=wording.percent(rule.confidence),
         inconclusive_action=rule.inconclusive_action,
         action_words=wording.action_words(rule.inconclusive_action),
-        sentence=_sentence(rule, edition.protest_minutes),
-    )
-
-
-def _sentence(rule: Rule | RuleIn, protest_minutes: int) -> str:
-    return wording.rule_sentence(
-        rule.kind,
-        rule.limit,
-        rule.tolerance,
-        rule.applies_to,
-        rule.decision_rule,
-        rule.confidence,
-        rule.inconclusive_action,
-        protest_minutes,
+        sentence=wording.rule_sentence(rule, edition.protest_minutes),
     )
 
 
@@ -195,16 +184,24 @@ def classes(session: Session) -> list[ClassView]:
 
 def class_book(session: Session, class_id: UUID) -> ClassBookView:
     race_class = class_of(session, class_id)
+    editions = [edition_view(session, edition) for edition in reversed(race_class.editions)]
+    current = next((edition for edition in editions if edition.state == "in force"), None)
+    explained = current or (editions[-1] if editions else None)
     return ClassBookView(
         race_class=class_view(session, race_class),
-        editions=[edition_view(session, edition) for edition in reversed(race_class.editions)],
+        editions=editions,
+        explained=explained,
+        meaning=meaning_of(explained.rule) if explained else None,
+        happened=happened(session, [class_id, *(edition.id for edition in editions)]),
     )
 
 
-def meaning(rule: RuleIn | RuleView) -> MeaningView:
-    return meaning_of(
-        rule.kind, rule.limit, rule.tolerance, rule.decision_rule, rule.confidence, rule.inconclusive_action
-    )
+def happened(session: Session, subjects: list[UUID]) -> list[HappenedView]:
+    """What the log holds about these records, in the order in which it happened."""
+    return [
+        HappenedView(at=row.at, who=row.actor, what=wording.happening(row.action, json.loads(row.entry)["body"]))
+        for row in audit.entries_about(session, subjects)
+    ]
 
 
 # ---- entering ---------------------------------------------------------------------------------------------------
@@ -289,7 +286,7 @@ def publish_edition(
         if kept.class_id != class_id or not _says_the_same(kept, data) or kept.in_force_from != data.in_force_from:
             raise Conflict(_OTHER)
         return edition_view(session, kept)
-    check_edition(race_class.editions, data)
+    _check_edition(race_class.editions, data)
     edition = Edition(
         id=edition_id,
         race_class=race_class,
@@ -314,7 +311,7 @@ def publish_edition(
     return edition_view(session, edition)
 
 
-def check_edition(editions: Sequence[Edition], data: EditionIn) -> None:
+def _check_edition(editions: Sequence[Edition], data: EditionIn) -> None:
     """Raises what keeps this from becoming the next edition; the preview asks it too."""
     rule = data.rule
     if rule.tolerance >= rule.limit - 1:
@@ -335,6 +332,29 @@ def check_edition(editions: Sequence[Edition], data: EditionIn) -> None:
         raise Invalid(
             {"": f"Nothing differs from edition {newest.number}. Change something, or leave that one in force."}
         )
+
+
+def preview_edition(session: Session, class_id: UUID, data: EditionIn) -> EditionPreview:
+    """Checked like the real thing, kept nowhere."""
+    editions = class_of(session, class_id).editions
+    _check_edition(editions, data)
+    return EditionPreview(
+        number=len(editions) + 1,
+        sentence=wording.rule_sentence(data.rule, data.protest_minutes),
+        kind=data.rule.kind,
+        limit=data.rule.limit,
+        tolerance=data.rule.tolerance,
+        changes=_changes(editions[-1], data) if editions else [],
+        meaning=meaning_of(data.rule),
+    )
+
+
+def _changes(newest: Edition, data: EditionIn) -> list[ChangeView]:
+    old = wording.told(newest.rules[0], newest.in_force_from, newest.protest_minutes)
+    new = wording.told(data.rule, data.in_force_from, data.protest_minutes)
+    return [
+        ChangeView(label=label, old=old[label], new=said, differs=old[label] != said) for label, said in new.items()
+    ]
 
 
 def _says_the_same(edition: Edition, data: EditionIn, *, with_note: bool = True) -> bool:

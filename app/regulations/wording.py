@@ -1,9 +1,35 @@
 """What a rule says, in words: one place for the rule book, the sheet and whoever quotes the edition."""
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
+from typing import Any, Protocol
 
 from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, RULE_KINDS
+
+
+class Ruled(Protocol):
+    """A rule of the rule book, whether it is kept already or only asked for."""
+
+    @property
+    def clause(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def limit(self) -> Decimal: ...
+    @property
+    def tolerance(self) -> Decimal: ...
+    @property
+    def applies_to(self) -> str: ...
+    @property
+    def decision_rule(self) -> str: ...
+    @property
+    def confidence(self) -> Decimal: ...
+    @property
+    def inconclusive_action(self) -> str: ...
+
 
 QUANTITY = "static compression ratio"
 
@@ -93,25 +119,50 @@ def decision_rule_words(key: str, confidence: Decimal) -> str:
     return label if key == "simple_acceptance" else f"{label} at {percent(confidence)} confidence"
 
 
-def rule_sentence(
-    kind: str,
-    limit: Decimal,
-    tolerance: Decimal,
-    applies_to: str,
-    decision_rule: str,
-    confidence: Decimal,
-    inconclusive_action: str,
-    protest_minutes: int,
-) -> str:
+def rule_sentence(rule: Ruled, protest_minutes: int) -> str:
     """The whole rule in one sentence, as the rule book quotes it."""
     granted = (
-        f"tolerance {plain(tolerance)}, so the tolerance limit is {plain(tolerance_limit(kind, limit, tolerance))}"
-        if tolerance
+        f"tolerance {plain(rule.tolerance)}, so the tolerance limit is "
+        f"{plain(tolerance_limit(rule.kind, rule.limit, rule.tolerance))}"
+        if rule.tolerance
         else "no tolerance, so the limit itself decides"
     )
-    action = f"; when inconclusive: {action_words(inconclusive_action)}" if decision_rule == "three_zones" else ""
+    action = (
+        f"; when inconclusive: {action_words(rule.inconclusive_action)}" if rule.decision_rule == "three_zones" else ""
+    )
     return (
-        f"{QUANTITY.capitalize()} {kind_words(kind)} {plain(limit)}, {granted}; {applies_to_words(applies_to)}; "
-        f"{decision_rule_words(decision_rule, confidence)}{action}; "
+        f"{QUANTITY.capitalize()} {kind_words(rule.kind)} {plain(rule.limit)}, {granted}; "
+        f"{applies_to_words(rule.applies_to)}; {decision_rule_words(rule.decision_rule, rule.confidence)}{action}; "
         f"protests up to {protest_minutes} minutes after the decision."
     )
+
+
+def told(rule: Ruled, in_force_from: date, protest_minutes: int) -> dict[str, str]:
+    """Everything an edition says, label by label: what stands side by side when one replaces another."""
+    return {
+        "In force from": day(in_force_from),
+        "Clause": rule.clause,
+        "Wording": rule.text,
+        "Limit": f"{kind_words(rule.kind)} {plain(rule.limit)}",
+        "Tolerance": plain(rule.tolerance),
+        "Tolerance limit": plain(tolerance_limit(rule.kind, rule.limit, rule.tolerance)),
+        "Applies to": applies_to_words(rule.applies_to),
+        "Decision rule": DECISION_RULES[rule.decision_rule][0],
+        "Confidence": percent(rule.confidence),
+        "When inconclusive": ACTIONS[rule.inconclusive_action][0],
+        "Time for protests": f"{protest_minutes} minutes",
+    }
+
+
+def happening(action: str, body: Mapping[str, Any]) -> str:
+    """One line of the log as people read it; which edition, car or list it was where the action alone does not say."""
+    told_with = {
+        "edition published": "edition {number} published",
+        "competitor added": "competitor {name} added",
+        "engine added": "engine {serial} added",
+        "engine changed": "engine {serial} changed: a new record, the earlier one stays",
+        "entry added": "car {car} entered",
+        "entry list taken in": "entry list taken in: {entries} new entries",
+    }
+    said = told_with.get(action, action).format_map(body)
+    return said[:1].upper() + said[1:]
