@@ -53,7 +53,8 @@ def demo(host: Host = "127.0.0.1", port: Port = 8000) -> None:
 
         load_season(settings)
     print(
-        f"\nShedbook, demo season:  http://{host}:{port}\n\n  sign in as        password                PIN     who it is"
+        f"\nShedbook, demo season:  http://{host}:{port}\n\n"
+        "  sign in as        password                PIN     who it is"
     )
     for name, password, pin, who in DEMO_SIGN_INS:
         print(f"  {name:<17} {password:<23} {pin or '–':<7} {who}")

@@ -14,6 +14,7 @@ from app.config import SHARED_ROOT, Settings
 from app.database import Database
 from app.entries import api as entries_api
 from app.entries import pages as entries_pages
+from app.guard import Guard
 from app.history import api as history_api
 from app.history import pages as history_pages
 from app.inspections import api as inspections_api
@@ -31,7 +32,7 @@ from app.regulations import pages as regulations_pages
 from app.slips import api as slips_api
 from app.slips import pages as slips_pages
 from app.slips.press import Press
-from app.web import Guard, NavItem, install_errors
+from app.web import NavItem, install_errors
 
 # address, words, who sees it
 _NAVIGATION = (

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from http import HTTPStatus
 from typing import Annotated, Any, TypeVar
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import urlencode
 from uuid import uuid4
 
 from fastapi import Depends, FastAPI, Request, Response
@@ -18,7 +18,6 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from pydantic import BaseModel, ValidationError
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from app import plots
 from app.config import SHARED_ROOT
@@ -86,6 +85,22 @@ def parse(model: type[Data], typed: Mapping[str, Any], units: str = "metric", **
 
 
 # ---- what a route answers --------------------------------------------------------------------------------------
+
+
+# put on every answer by the guard, and here on the one answer that is made outside it
+HEADERS = [
+    (
+        b"content-security-policy",
+        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+        b"worker-src 'self'; manifest-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
+        b"frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(self), microphone=(), geolocation=()"),
+]
 
 
 def _environment() -> Environment:
@@ -163,7 +178,7 @@ _SENTENCES = {
     "too_short": "{label} needs at least {min_length}. Add what is missing.",
     "too_long": "{label} takes at most {max_length}. Leave some out.",
     "string_too_long": "{label} takes at most {max_length} characters. Shorten it.",
-    "string_pattern_mismatch": "{label} is written with characters that do not belong there. Look at the example and write it like that.",
+    "string_pattern_mismatch": "{label} has characters that do not belong there. Write it like the example.",
     "string_type": "{label} must be text.",
     "int_parsing": "{label} must be a whole number, such as 8.",
     "int_type": "{label} must be a whole number, such as 8.",
@@ -226,7 +241,7 @@ def _wants_json(request: Request) -> bool:
     return request.url.path.startswith("/api/") or "application/json" in request.headers.get("accept", "")
 
 
-def _answer(request: Request, status: int, message: str, errors: Mapping[str, str], incident: str = "") -> Response:
+def answer(request: Request, status: int, message: str, errors: Mapping[str, str], incident: str = "") -> Response:
     headers = {"Retry-After": "2"} if status == 503 else {}
     if _wants_json(request):
         problem: dict[str, Any] = {
@@ -259,7 +274,7 @@ def _logbook_error(request: Request, error: Exception) -> Response:
     if isinstance(error, NeedsSignIn) and not _wants_json(request):
         back = request.url.path if request.method == "GET" else "/"
         return RedirectResponse(f"/sign-in?{urlencode({'next': back})}", status_code=303)
-    response = _answer(request, _status_of(error), error.message, error.errors)
+    response = answer(request, _status_of(error), error.message, error.errors)
     if isinstance(error, TooMany):
         response.headers["Retry-After"] = str(error.retry_after_s)
     return response
@@ -271,7 +286,7 @@ def _shape_error(request: Request, error: Exception) -> Response:
     if any(part["loc"][0] == "path" for part in error.errors()):
         return _logbook_error(request, NotFound("page"))
     found = sentences(error.errors())
-    return _answer(request, 422, next(iter(found.values()), "Something needs to be put right."), found)
+    return answer(request, 422, next(iter(found.values()), "Something needs to be put right."), found)
 
 
 def _http_error(request: Request, error: Exception) -> Response:
@@ -282,7 +297,7 @@ def _http_error(request: Request, error: Exception) -> Response:
         405: "This address does not take that kind of request.",
         413: "What was sent is too large. Send a smaller file.",
     }.get(error.status_code, "This cannot be answered as it was asked. Go back and try again.")
-    return _answer(request, error.status_code, message, {})
+    return answer(request, error.status_code, message, {})
 
 
 def _unforeseen(request: Request, error: Exception) -> Response:
@@ -292,7 +307,9 @@ def _unforeseen(request: Request, error: Exception) -> Response:
         "Something went wrong in the logbook itself. Nothing that was already kept is lost. "
         f"Try again; if it happens again, tell whoever runs the logbook the number {incident}."
     )
-    return _answer(request, 500, message, {}, incident)
+    response = answer(request, 500, message, {}, incident)
+    response.headers.update({name.decode(): value.decode() for name, value in HEADERS})
+    return response
 
 
 def install_errors(app: FastAPI) -> None:
@@ -300,64 +317,3 @@ def install_errors(app: FastAPI) -> None:
     app.add_exception_handler(RequestValidationError, _shape_error)
     app.add_exception_handler(HTTPException, _http_error)
     app.add_exception_handler(Exception, _unforeseen)
-
-
-# ---- every answer's headers; no unsafe request from another site ------------------------------------------------
-
-_HEADERS = [
-    (
-        b"content-security-policy",
-        b"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
-        b"worker-src 'self'; manifest-src 'self'; font-src 'self'; form-action 'self'; base-uri 'none'; "
-        b"frame-ancestors 'none'",
-    ),
-    (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
-    (b"cross-origin-opener-policy", b"same-origin"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-    (b"permissions-policy", b"camera=(self), microphone=(), geolocation=()"),
-]
-_SAFE = {"GET", "HEAD", "OPTIONS"}
-
-
-class Guard:
-    """Plain ASGI: refuses unsafe requests that come from elsewhere, and puts the headers on every answer."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
-        static = scope["path"].startswith(("/static/", "/fonts/"))
-
-        async def send_with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message["headers"], *_HEADERS]
-                given = {name.lower() for name, _ in message["headers"]}
-                if static and message["status"] == 200:
-                    message["headers"].append((b"cache-control", b"public, max-age=31536000, immutable"))
-                elif b"cache-control" not in given:
-                    message["headers"].append((b"cache-control", b"no-store"))
-            await send(message)
-
-        if scope["method"] not in _SAFE and not _same_origin(headers):
-            request = Request(scope, receive)
-            refusal = _answer(
-                request, 403, "This request came from another site. Open the logbook's own page and try again.", {}
-            )
-            await refusal(scope, receive, send_with_headers)
-            return
-        await self.app(scope, receive, send_with_headers)
-
-
-def _same_origin(headers: Mapping[str, str]) -> bool:
-    site = headers.get("sec-fetch-site")
-    if site is not None:
-        return site in ("same-origin", "none")
-    origin = headers.get("origin")
-    if origin is not None:
-        return urlsplit(origin).netloc == headers.get("host", "")
-    return "cookie" not in headers  # no browser at all: nothing that could be borrowed

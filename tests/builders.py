@@ -173,7 +173,9 @@ def readings(book: Logbook, inspection_id: UUID, figures: list[list[str]]) -> di
 
 def signed(book: Logbook, inspection_id: UUID, pin: str = "270945", **changed: str) -> dict[str, Any]:
     body = {"pin": pin, "acknowledgement_kind": "typed", "acknowledgement_name": "Cleo Fenn", **changed}
-    return put(book.client("inspector"), f"/inspections/{inspection_id}/sign-off/{an_id(f'slip {inspection_id}')}", body)
+    return put(
+        book.client("inspector"), f"/inspections/{inspection_id}/sign-off/{an_id(f'slip {inspection_id}')}", body
+    )
 
 
 def a_whole_season(book: Logbook) -> UUID:

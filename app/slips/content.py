@@ -139,8 +139,8 @@ def _verification(row: Verification) -> dict[str, Any]:
         "reference_volume": row.reference_volume.serial,
         "mark_low": text(row.reference_volume.mark_low),
         "mark_high": text(row.reference_volume.mark_high),
-        "mean": text(row.mean),
-        "deviation": text(row.deviation),
+        "mean": text(row.mean.normalize()),
+        "deviation": text(row.deviation.normalize()),
         "accepted": row.accepted,
         "inspector": row.performed_by.full_name,
     }
