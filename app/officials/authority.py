@@ -6,13 +6,14 @@ from datetime import UTC, datetime, timedelta
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
-from cryptography.x509.oid import NameOID
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 AUTHORITY_YEARS = 25
 INSPECTOR_YEARS = 15
 # Longest common name a certificate may carry: RFC 5280, appendix A.1, ub-common-name; counted here in UTF-8 bytes.
 COMMON_NAME_BYTES = 64
 # id-kp-documentSigning: RFC 9336, section 3.1.
+# Readers built on NSS (pdfsig) know no such use yet and trust only a certificate that may also sign mail.
 DOCUMENT_SIGNING = x509.ObjectIdentifier("1.3.6.1.5.5.7.3.36")
 
 
@@ -67,7 +68,7 @@ def issue_certificate(
         .not_valid_after(min(_years_later(begins, years), issuer.not_valid_after_utc))
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
         .add_extension(_key_usage(signs_certificates=False), critical=True)
-        .add_extension(x509.ExtendedKeyUsage([DOCUMENT_SIGNING]), critical=False)
+        .add_extension(x509.ExtendedKeyUsage([DOCUMENT_SIGNING, ExtendedKeyUsageOID.EMAIL_PROTECTION]), critical=False)
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(holder_key), critical=False)
         .add_extension(x509.AuthorityKeyIdentifier.from_issuer_public_key(issuer_key.public_key()), critical=False)
         .sign(issuer_key, hashes.SHA256())

@@ -4,6 +4,7 @@ Only slip workers and the command line import this: it is heavy, and its layout 
 """
 
 import re
+import warnings
 from collections.abc import Mapping
 from datetime import datetime
 from functools import cache
@@ -73,9 +74,12 @@ def render_slip(record: Mapping[str, Any]) -> bytes:
         document.metadata.generate_rdf_metadata = lambda *given: plain(*given).replace(
             b"</rdf:RDF>", _PDF_UA + b"</rdf:RDF>"
         )
-        pdf: bytes = document.write_pdf(
-            **options, pdf_identifier=record_digest(canonical)[:32].encode(), finisher=_without_double
-        )
+        with warnings.catch_warnings():
+            # WeasyPrint leaves its own colour profile open for the collector to close.
+            warnings.simplefilter("ignore", ResourceWarning)
+            pdf: bytes = document.write_pdf(
+                **options, pdf_identifier=record_digest(canonical)[:32].encode(), finisher=_without_double
+            )
     except FatalURLFetchingError as refused:  # a BaseException: it must not end the worker
         raise LayoutError(f"The page asked for something outside the logbook: {refused}") from refused
     return pdf

@@ -173,7 +173,7 @@ def quarter_groups(text: str) -> str:
 
 def _row(reading: Record, found: Record | None, result: Record, density: Density) -> Row:
     texts = tuple(reading["indications"])
-    lines = tuple(" · ".join(texts[at : at + PER_LINE]) for at in range(0, len(texts), PER_LINE))
+    lines = [" · ".join(texts[at : at + PER_LINE]) for at in range(0, len(texts), PER_LINE)]
     decides = result["decided"]["cylinder"] == reading["cylinder"]
     height = density.line_mm if len(lines) < 2 else density.line_mm * 0.75 * len(lines) + 0.8
     taken = moment(reading["taken_at"]).split(" ")[1] if "T" in reading["taken_at"] else reading["taken_at"]
@@ -183,7 +183,7 @@ def _row(reading: Record, found: Record | None, result: Record, density: Density
     value, uncertainty = rounded(float(found["value"]), float(found["expanded_uncertainty"]))
     return Row(
         label=reading["cylinder"],
-        indications=lines,
+        indications=tuple(f"{line} ·" for line in lines[:-1]) + tuple(lines[-1:]),
         value=value,
         uncertainty=uncertainty,
         probability=_short_percent(found["conformance_probability"]),

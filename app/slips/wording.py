@@ -6,7 +6,7 @@ from typing import Any
 METHODS = {
     "acoustic_resonance": "Acoustic resonance of the closed chamber, through the spark-plug hole, without teardown"
 }
-STAGES = {"opening": "at opening", "midday": "during the day", "closing": "at closing"}
+STAGES = {"opening": "at opening", "during": "during the day", "closing": "at closing"}
 KINDS = {"maximum": "at most", "minimum": "at least"}
 APPLIES_TO = {"every_cylinder": "every cylinder by itself", "mean_of_cylinders": "the mean of all cylinders"}
 ACTIONS = {
@@ -31,8 +31,8 @@ ACKNOWLEDGEMENTS = {
     "not_present": "Nobody was present for the competitor.",
 }
 VERDICT_SENTENCES = {
-    "conforming": "The engine conforms to the rule.",
-    "nonconforming": "The engine does not conform to the rule.",
+    "conforming": "Conforms to the rule.",
+    "nonconforming": "Does not conform to the rule.",
     "inconclusive": "This measurement does not decide.",
 }
 REPEATED = "The record inside this file holds every reading; any program can repeat the verdict from it."

@@ -47,7 +47,7 @@ def test_the_authority_is_p256_speaks_for_its_series_and_lasts_25_years(authorit
     assert not usage.digital_signature
 
 
-def test_an_inspectors_certificate_is_for_signing_documents_only_and_chains_to_the_authority(
+def test_an_inspectors_certificate_is_for_signing_and_chains_to_the_authority(
     authority: tuple[str, str],
 ) -> None:
     certificate = loaded(issue_certificate(*authority, "Ilse Vandermoor", public_pem(), NOW))
@@ -58,9 +58,9 @@ def test_an_inspectors_certificate_is_for_signing_documents_only_and_chains_to_t
     assert usage.value.digital_signature
     assert usage.value.content_commitment
     assert not usage.value.key_cert_sign
-    # RFC 9336, section 3.1: id-kp-documentSigning is 1.3.6.1.5.5.7.3.36.
+    # RFC 9336, section 3.1: id-kp-documentSigning is 1.3.6.1.5.5.7.3.36; RFC 5280, 4.2.1.12: emailProtection is ….3.4.
     extended = certificate.extensions.get_extension_for_oid(ExtensionOID.EXTENDED_KEY_USAGE).value
-    assert [use.dotted_string for use in extended] == ["1.3.6.1.5.5.7.3.36"]
+    assert [use.dotted_string for use in extended] == ["1.3.6.1.5.5.7.3.36", "1.3.6.1.5.5.7.3.4"]
     basic = certificate.extensions.get_extension_for_class(x509.BasicConstraints).value
     assert not basic.ca
 
