@@ -29,7 +29,7 @@ from app.metrology.repeatability import Repeatability
 from app.metrology.uncertainty import Component
 from app.metrology.units import kelvin_from_celsius
 
-WORTH_SAYING = 0.0005  # a correction smaller than this, in ratio, is made but not spoken of
+WORTH_SAYING = 0.005  # a correction too small for the second decimal is made but not spoken of
 
 
 def corrected_ratio(engine: Engine, settings: Settings, gas_temperature_c: float, indication: float) -> float:

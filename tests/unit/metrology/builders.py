@@ -105,7 +105,7 @@ def _typed_ratios(lowest: str = "6.00", highest: str = "16.00") -> st.SearchStra
 
 
 @st.composite
-def sheets(draw: st.DrawFn, **fixed: Any) -> AssessmentInputs:
+def sheets(draw: st.DrawFn, /, **fixed: Any) -> AssessmentInputs:
     """Any sheet that can be: engine, settings off by any factor allowed, conditions, one to four repeats, any rule."""
     cylinders = draw(st.integers(1, 12))
     engine = Engine(

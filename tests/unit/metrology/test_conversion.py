@@ -1,6 +1,7 @@
 """Units both ways, and the caution about flow."""
 
 from decimal import Decimal
+from typing import Any
 
 import pint
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 from app.metrology import units
 from app.metrology.errors import MeasurementError
 
-PAIRS = {
+PAIRS: dict[str, Any] = {
     "length": (units.length_to_mm_exact, units.length_from_mm_exact, units.LENGTHS_MM),
     "volume": (units.volume_to_cm3_exact, units.volume_from_cm3_exact, units.VOLUMES_CM3),
     "flow": (units.flow_to_l_min_exact, units.flow_from_l_min_exact, units.FLOWS_L_MIN),
@@ -59,7 +60,7 @@ def test_an_independent_library_converts_the_same(quantity: str, unit: str, valu
     assert FLOATS[quantity][0](value, unit) == pytest.approx(theirs, rel=1e-12, abs=1e-10)
 
 
-_PINT: pint.UnitRegistry = pint.UnitRegistry()
+_PINT: "pint.UnitRegistry[float]" = pint.UnitRegistry()
 
 
 @given(st.decimals("0.1", "30", places=3))
