@@ -7,6 +7,7 @@ leaking cylinder shows proves nothing on the low side, and `verdict` gives it no
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from app.metrology.distributions import t_quantile
 from app.metrology.inputs import Instrument
@@ -16,8 +17,7 @@ from app.metrology.uncertainty import effective_degrees_of_freedom, truncated_de
 
 SIGNIFICANCE = 0.05
 FEWEST_SIBLINGS = 3
-# range of n values in standard deviations that 95 % of samples stay within: ISO 5725-6:1994, Table 1, f(n)
-CRITICAL_RANGE_FACTORS = {2: 2.772, 3: 3.314, 4: 3.633, 5: 3.858, 6: 4.030, 7: 4.170, 8: 4.286, 9: 4.387, 10: 4.474}
+DUST = 1e-9  # sums of typed decimals differ in the last binary digit
 LOW_CYLINDER, SINKING_REPEATS, WIDE_REPEATS = "low_cylinder", "sinking_repeats", "wide_repeats"
 LEAK_KINDS = frozenset({LOW_CYLINDER, SINKING_REPEATS})
 
@@ -100,7 +100,8 @@ def _differs(low: CylinderResult, siblings: Sequence[CylinderResult]) -> bool:
     parts = [(own.standard_uncertainty, own.effective_degrees_of_freedom)]
     parts += [(weight * other.standard_uncertainty, other.effective_degrees_of_freedom) for other in others]
     dof = truncated_degrees_of_freedom(effective_degrees_of_freedom(parts))
-    bound = t_quantile(1.0 - SIGNIFICANCE, dof) * math.hypot(*(part for part, _ in parts))
+    one_of_many = 1.0 - SIGNIFICANCE / (1 + len(siblings))  # the lowest of so many lies low by chance alone
+    bound = t_quantile(one_of_many, dof) * math.hypot(*(part for part, _ in parts))
     return _mean(siblings) - low.value > bound
 
 
@@ -129,31 +130,36 @@ def _low_cylinder(low: CylinderResult, siblings: Sequence[CylinderResult]) -> Su
 def _repeats(repeats: Sequence[Repeats], instrument: Instrument, prior: tuple[float, float] | None) -> list[Suspicion]:
     found = []
     for one in repeats:
-        if len(one.values) < 2:
+        count = len(one.values)
+        if count < 2:
             continue
-        allowed = allowed_range(len(one.values), one.resolution, instrument, prior)
-        dust = 1e-9  # sums of typed decimals differ in the last binary digit
+        may_sink = allowed_difference(len(repeats), one.resolution, instrument, prior)
+        may_spread = allowed_difference(len(repeats) * count * (count - 1), one.resolution, instrument, prior)
         sunk, spread = one.values[0] - one.values[-1], max(one.values) - min(one.values)
-        sinks = all(later <= earlier for earlier, later in zip(one.values, one.values[1:], strict=False))
-        if sinks and sunk > allowed_range(2, one.resolution, instrument, prior) + dust:
-            found.append(_sinking(one, sunk, allowed_range(2, one.resolution, instrument, prior)))
-        elif spread > allowed + dust:
-            found.append(_wide(one, spread, allowed))
+        sinks = all(later <= earlier for earlier, later in pairwise(one.values))
+        if sinks and sunk > may_sink + DUST:
+            found.append(_sinking(one, sunk, may_sink))
+        elif spread > may_spread + DUST:
+            found.append(_wide(one, spread, may_spread))
     return found
 
 
-def allowed_range(count: int, resolution: float, instrument: Instrument, prior: tuple[float, float] | None) -> float:
-    """The range of `count` repeats that passes without remark, in units of ratio, never below two steps of resolution.
+def allowed_difference(
+    chances: int, resolution: float, instrument: Instrument, prior: tuple[float, float] | None
+) -> float:
+    """How far two indications of one cylinder may differ without remark, in units of ratio, the sign minded.
 
-    With a history: its standard deviation times the critical-range factor (ISO 5725-6:1994, 4.1.4; for more than ten
-    repeats that of ten). Without: the stated accuracy as a half-width, since no repeat may differ by more than the
-    instrument is said to be wrong.
+    With a history: √2·t·s, t at 5 % shared out over all the differences on the sheet that had the chance (`chances`),
+    lest an honest engine of eight cylinders be suspected every fourth time; for one pair and many degrees of freedom,
+    either sign, this is the 2.8 s of ISO 5725-6:1994, 4.1. Without: the stated accuracy as a half-width, since no
+    repeat may differ by more than the instrument is said to be wrong. Never below two steps of the resolution.
     """
     if prior is not None:
-        range_allowed = CRITICAL_RANGE_FACTORS[min(count, 10)] * prior[0]
+        deviation, dof = prior
+        allowed = math.sqrt(2.0) * t_quantile(1.0 - SIGNIFICANCE / chances, dof) * deviation
     else:
-        range_allowed = instrument.stated_accuracy * (2.0 if instrument.accuracy_meaning == "standard" else 1.0)
-    return max(range_allowed, 2.0 * resolution)
+        allowed = instrument.stated_accuracy * (2.0 if instrument.accuracy_meaning == "standard" else 1.0)
+    return max(allowed, 2.0 * resolution)
 
 
 def _sinking(one: Repeats, sunk: float, allowed: float) -> Suspicion:
