@@ -3,7 +3,7 @@
 import hashlib
 import logging
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import AsyncIterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from http import HTTPStatus
@@ -58,14 +58,14 @@ def _database(request: Request) -> Database:
 Db = Annotated[Database, Depends(_database)]
 
 
-async def _posted_form(request: Request) -> Form:
+async def _posted_form(request: Request) -> AsyncIterator[Form]:
     """What was posted: text as it was typed, several values under one name as a list, a file as its upload."""
-    typed = await request.form(max_files=2, max_fields=2000)
-    form: Form = {}
-    for name in typed:
-        values = typed.getlist(name)
-        form[name] = values if len(values) > 1 else values[0]
-    return form
+    async with request.form(max_files=2, max_fields=2000) as typed:
+        form: Form = {}
+        for name in typed:
+            values = typed.getlist(name)
+            form[name] = values if len(values) > 1 else values[0]
+        yield form
 
 
 PostedForm = Annotated[Form, Depends(_posted_form)]
@@ -208,7 +208,8 @@ _SENTENCES = {
 
 def _label(model: type[BaseModel] | None, name: str) -> str:
     field = model.model_fields.get(name) if model is not None else None
-    return (field.title if field and field.title else name.replace("_", " ")).capitalize()
+    words = field.title if field and field.title else name.replace("_", " ")
+    return words[:1].upper() + words[1:]
 
 
 def sentences(errors: Sequence[Any], model: type[BaseModel] | None = None) -> dict[str, str]:

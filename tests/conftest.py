@@ -25,6 +25,7 @@ from app.officials import service as officials
 from app.officials.keyring import open_keyring
 from app.officials.models import Person, SignInSession
 from app.officials.schemas import PersonIn
+from app.slips.press import Press
 from tests.postgresql import PostgreSQL, postgresql  # noqa: F401  # a fixture
 
 NAMESPACE = UUID("5a1c7f0e-51f6-4d3c-9d57-7a4a5a0f0001")
@@ -90,12 +91,16 @@ class Logbook:
     def client(self, who: str = "") -> httpx.Client:
         """Signed in as one of PEOPLE; the empty name is a stranger."""
         if who not in self.clients:
-            client = httpx.Client(transport=InProcess(self.app, self.portal), base_url="http://testserver")
-            client.headers["sec-fetch-site"] = "same-origin"
-            if who:
-                client.cookies.set("shedbook", self.open_session(an_id(who)))
-            self.clients[who] = client
+            self.clients[who] = self.another_client(self.open_session(an_id(who)) if who else "")
         return self.clients[who]
+
+    def another_client(self, cookie: str) -> httpx.Client:
+        """The same person on a second tablet."""
+        client = httpx.Client(transport=InProcess(self.app, self.portal), base_url="http://testserver")
+        client.headers["sec-fetch-site"] = "same-origin"
+        if cookie:
+            client.cookies.set("shedbook", cookie)
+        return client
 
     def open_session(self, person_id: UUID) -> str:
         token = secrets.token_urlsafe(32)
@@ -154,22 +159,32 @@ def database_url(
     server.drop(url)
 
 
+@pytest.fixture(scope="session")
+def press() -> Iterator[Press]:
+    """One worker for all tests: starting it costs more than any test that uses it."""
+    shared = Press()
+    yield shared
+    shared.close()
+
+
 @contextmanager
-def a_logbook(database_url: str, folder: Path, keys_from: Path, **more: Any) -> Iterator[Logbook]:
+def a_logbook(database_url: str, folder: Path, keys_from: Path, press: Press, **more: Any) -> Iterator[Logbook]:
     shutil.copytree(keys_from, folder / "keys", dirs_exist_ok=True)
     settings = Settings(data_folder=folder, database_url=database_url, **more)
     clock = Clock()
     app = create_app(settings, clock)
+    app.state.press = press
     with anyio.from_thread.start_blocking_portal() as portal:
         logbook = Logbook(app, settings, app.state.database, clock, portal)
         yield logbook
         for client in logbook.clients.values():
             client.close()
-    app.state.press.close()
     app.state.database.close()
 
 
 @pytest.fixture
-def logbook(database_url: str, tmp_path: Path, prepared: tuple[Path, Callable[[str], None]]) -> Iterator[Logbook]:
-    with a_logbook(database_url, tmp_path, prepared[0] / "keys") as book:
+def logbook(
+    database_url: str, tmp_path: Path, prepared: tuple[Path, Callable[[str], None]], press: Press
+) -> Iterator[Logbook]:
+    with a_logbook(database_url, tmp_path, prepared[0] / "keys", press) as book:
         yield book

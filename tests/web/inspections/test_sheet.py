@@ -46,7 +46,14 @@ def test_a_second_reading_of_a_cylinder_must_name_the_one_it_replaces_and_why(lo
 
 @pytest.mark.parametrize(
     ("typed", "words"),
-    [("10,5a", "10,5a"), ("", "no reading"), ("0.8", "lies above 1"), ("1e3", "1e3"), ("nan", "nan"), ("9" * 12, "9999")],
+    [
+        ("10,5a", "10,5a"),
+        ("", "no reading"),
+        ("0.8", "lies above 1"),
+        ("1e3", "1e3"),
+        ("nan", "nan"),
+        ("9" * 12, "9999"),
+    ],
 )
 def test_an_impossible_reading_gets_its_sentence_and_nothing_is_kept(
     logbook: Logbook, sheet: UUID, typed: str, words: str
@@ -146,7 +153,11 @@ def test_a_sheet_opens_only_with_an_instrument_that_met_its_mark(logbook: Logboo
 def test_corrected_conditions_change_the_result_and_keep_the_earlier_ones(logbook: Logbook, sheet: UUID) -> None:
     before = builders.readings(logbook, sheet, EIGHT)
     inspector = logbook.client("inspector")
-    body = {**builders.conditions(gas_temperature="60"), "replaces_id": before["conditions"]["id"], "reason": "Coolant warm"}
+    body = {
+        **builders.conditions(gas_temperature="60"),
+        "replaces_id": before["conditions"]["id"],
+        "reason": "Coolant warm",
+    }
     after = builders.put(inspector, f"/inspections/{sheet}/conditions/{an_id('warmer')}", body)
     assert float(after["assessment"]["decided"]["value"]) < float(before["assessment"]["decided"]["value"])
     assert [old["id"] for old in after["earlier_conditions"]] == [before["conditions"]["id"]]
