@@ -7,6 +7,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from app.entries.geometry import Geometry
 from app.intake import In, Length, Name, Number, View, Volume, within
+from app.regulations.schemas import HappenedView
 
 
 def _code(typed: object) -> object:
@@ -112,6 +113,14 @@ class EntryView(View):
     created_at: datetime
 
 
+class EntryPageView(View):
+    """One entry with what its engine was before, and what happened to all three records."""
+
+    entry: EntryView
+    earlier: list[EngineView]
+    happened: list[HappenedView]
+
+
 class RowProblem(View):
     """What keeps one row from coming in; `row` counts as a spreadsheet does, the headings being row 1 (0: no row)."""
 
@@ -141,7 +150,8 @@ class ImportView(View):
     changed_engines: int
     already_entered: int
     notes: list[str]
-    problems: list[RowProblem]
+    problem_count: int
+    problems: list[RowProblem]  # the first few hundred
     rows: list[SheetRow]
     imported: bool
     plan: str  # digest of what would be done, so that what is confirmed is what was seen

@@ -19,6 +19,7 @@ from app.entries.schemas import (
     EngineIn,
     EngineView,
     EntryIn,
+    EntryPageView,
     EntryView,
 )
 from app.errors import Conflict, Invalid, NotFound
@@ -26,8 +27,10 @@ from app.intake import plain_json
 from app.officials import service as officials
 from app.officials.schemas import PersonView
 from app.officials.service import CurrentPerson
+from app.regulations import service as regulations
 from app.regulations.models import Event
 
+LIST_TAKEN_IN = "entry list taken in"
 _OTHER = "The logbook already holds something else under this id. What is kept stays; open it and compare."
 _WHOLE = (
     joinedload(Entry.event),
@@ -121,6 +124,22 @@ def entry_view(entry: Entry) -> EntryView:
         engine=engine_view(entry.engine),
         created_at=entry.created_at,
     )
+
+
+def entry_page(session: Session, entry_id: UUID) -> EntryPageView:
+    entry = entry_of(session, entry_id)
+    earlier: list[Engine] = []
+    engine = entry.engine
+    while engine.replaces is not None:
+        engine = engine.replaces
+        earlier.append(engine)
+    rows = audit.entries_about(session, [entry.id, entry.engine_id, entry.competitor_id])
+    if not any(row.subject == entry.id for row in rows):  # it came in with a list, which the log has as one entry
+        of_event = audit.entries_about(session, [entry.event_id])
+        lists = [row for row in of_event if row.action == LIST_TAKEN_IN and row.at == entry.created_at]
+        rows = sorted([*lists, *rows], key=lambda row: row.seq)
+    happened = [regulations.happened_view(row) for row in rows]
+    return EntryPageView(entry=entry_view(entry), earlier=[engine_view(one) for one in earlier], happened=happened)
 
 
 def competitors(session: Session) -> list[CompetitorView]:

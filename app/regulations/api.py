@@ -13,6 +13,7 @@ from app.regulations.schemas import (
     EditionView,
     EventIn,
     EventView,
+    HappenedView,
     SeriesIn,
     SeriesView,
 )
@@ -43,6 +44,12 @@ def list_events(db: Db, me: Staff) -> list[EventView]:
 def read_event(event_id: UUID, db: Db, me: Staff) -> EventView:
     with db.read() as session:
         return service.event_view(service.event_of(session, event_id))
+
+
+@router.get("/events/{event_id}/history")
+def read_event_history(event_id: UUID, db: Db, me: Staff) -> list[HappenedView]:
+    with db.read() as session:
+        return service.happened(session, [service.event_of(session, event_id).id])
 
 
 @router.put("/events/{event_id}")

@@ -198,10 +198,11 @@ def class_book(session: Session, class_id: UUID) -> ClassBookView:
 
 def happened(session: Session, subjects: list[UUID]) -> list[HappenedView]:
     """What the log holds about these records, in the order in which it happened."""
-    return [
-        HappenedView(at=row.at, who=row.actor, what=wording.happening(row.action, json.loads(row.entry)["body"]))
-        for row in audit.entries_about(session, subjects)
-    ]
+    return [happened_view(row) for row in audit.entries_about(session, subjects)]
+
+
+def happened_view(row: audit.LogEntry) -> HappenedView:
+    return HappenedView(at=row.at, who=row.actor, what=wording.happening(row.action, json.loads(row.entry)["body"]))
 
 
 # ---- entering ---------------------------------------------------------------------------------------------------

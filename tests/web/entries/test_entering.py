@@ -6,24 +6,7 @@ import pytest
 from httpx import Response
 
 from tests.conftest import Logbook, an_id
-
-SERIES, EVENT, CLASS = an_id("series"), an_id("event"), an_id("class")
-
-
-@pytest.fixture
-def season(logbook: Logbook) -> Logbook:
-    """A series with one event and one class."""
-    put(logbook, f"/api/series/{SERIES}", {"name": "Northern Sprint Cup"})
-    event = {"series_id": str(SERIES), "name": "Round one", "venue": "Hill Ring"}
-    put(logbook, f"/api/events/{EVENT}", {**event, "starts_on": "2026-05-02", "ends_on": "2026-05-03"})
-    put(logbook, f"/api/classes/{CLASS}", {"series_id": str(SERIES), "code": "S4", "name": "Sprint Four"})
-    return logbook
-
-
-def put(logbook: Logbook, address: str, body: dict[str, Any]) -> Any:
-    answer = logbook.client("official").put(address, json=body)
-    assert answer.status_code == 200, answer.text
-    return answer.json()
+from tests.web.entries.season import CLASS, EVENT, put
 
 
 def an_engine(**changed: Any) -> dict[str, Any]:
