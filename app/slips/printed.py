@@ -10,9 +10,9 @@ _GLYPHS = re.compile(rb"<([0-9a-fA-F]+)>")
 _MAPPING = re.compile(rb"<([0-9a-fA-F]{4})> <([0-9a-fA-F]*)>")
 
 
-def printed_text(root: Mapping[str, Any]) -> str:
-    """All text the pages show, in the order drawn, without spaces: where a line breaks must not matter."""
-    return "".join(_page_text(page) for page in _pages(root["/Pages"]))
+def printed_runs(root: Mapping[str, Any]) -> list[str]:
+    """All pieces of text the pages show, in the order drawn, without spaces: where a line breaks must not matter."""
+    return [run for page in _pages(root["/Pages"]) for run in _page_runs(page)]
 
 
 def without_spaces(text: str) -> str:
@@ -27,16 +27,16 @@ def _pages(node: Mapping[str, Any]) -> Iterable[Mapping[str, Any]]:
         yield page
 
 
-def _page_text(page: Mapping[str, Any]) -> str:
+def _page_runs(page: Mapping[str, Any]) -> Iterable[str]:
     fonts = {str(name)[1:].encode(): _letters(font.get_object()) for name, font in page["/Resources"]["/Font"].items()}
     letters: Mapping[int, str] = {}
-    found: list[str] = []
     for font, several, one in _TEXT.findall(page["/Contents"].data):
         if font:
             letters = fonts[font]
-        for run in _GLYPHS.findall(several or one):
-            found += [letters.get(int(run[at : at + 4], 16), "\ufffd") for at in range(0, len(run), 4)]
-    return without_spaces("".join(found))
+        glyphs = b"".join(_GLYPHS.findall(several or one))
+        run = "".join(letters.get(int(glyphs[at : at + 4], 16), "\ufffd") for at in range(0, len(glyphs), 4))
+        if run := without_spaces(run):
+            yield run
 
 
 def _letters(font: Mapping[str, Any]) -> dict[int, str]:

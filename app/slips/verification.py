@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from io import BytesIO
+from itertools import pairwise
 from typing import Any
 
 from asn1crypto import pem, x509
@@ -21,7 +22,7 @@ from pyhanko.sign.validation.status import PdfSignatureStatus, SignatureCoverage
 from pyhanko_certvalidator import ValidationContext
 
 from app.slips.findings import ALTERED, GENUINE, NOT_A_SLIP, Finding, SlipVerification
-from app.slips.printed import printed_text, without_spaces
+from app.slips.printed import printed_runs, without_spaces
 from app.slips.recomputation import QUESTION as VERDICT_FOLLOWS
 from app.slips.recomputation import recomputed_verdict
 from app.slips.record import RecordError, read_record
@@ -171,7 +172,12 @@ def _named_inspector(slip: _Slip, record: Mapping[str, Any]) -> Finding:
 
 
 def _printed(slip: _Slip, record: Mapping[str, Any]) -> Finding:
-    text = printed_text(slip.reader.root)
+    runs = printed_runs(slip.reader.root)
+    text = "".join(runs)
+    if ("Car", without_spaces(record["entry"]["car_number"])) not in pairwise(runs):
+        return Finding(
+            PRINTED, False, f"No: car number {record['entry']['car_number']} of the record is not on the page."
+        )
     for what, words in _literals(record):
         if without_spaces(words) not in text:
             return Finding(PRINTED, False, f"No: {what} {words} of the record is not on the page.")
@@ -186,7 +192,7 @@ def _literals(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     yield "the code", record["slip"]["code"]
     yield "the inspector", record["inspector"]["name"]
     yield "the certificate", record["inspector"]["certificate_serial"]
-    yield "the car number", record["entry"]["car_number"]
+    yield "the competitor", record["competitor"]["name"]
     yield "the engine", record["engine"]["serial"]
     yield "the limit", record["rule"]["limit"]
     for reading in record["readings"]:
