@@ -206,10 +206,15 @@ _SENTENCES = {
 }
 
 
-def _label(model: type[BaseModel] | None, name: str) -> str:
-    field = model.model_fields.get(name) if model is not None else None
-    words = field.title if field and field.title else name.replace("_", " ")
-    return words[:1].upper() + words[1:]
+def _label(model: type[BaseModel] | None, place: Sequence[str]) -> str:
+    """The field's title, found through nested models too; else its name, read as words."""
+    label = ""
+    for name in place:
+        field = model.model_fields.get(name) if model is not None else None
+        label = field.title if field and field.title else name.replace("_", " ")
+        inner = field.annotation if field else None
+        model = inner if isinstance(inner, type) and issubclass(inner, BaseModel) else None
+    return label[:1].upper() + label[1:]
 
 
 def sentences(errors: Sequence[Any], model: type[BaseModel] | None = None) -> dict[str, str]:
@@ -218,7 +223,7 @@ def sentences(errors: Sequence[Any], model: type[BaseModel] | None = None) -> di
     for error in errors:
         place = [str(part) for part in error["loc"] if part not in ("body", "query", "path")]
         name = ".".join(place)
-        label = _label(model, place[-1]) if place else "What was sent"
+        label = _label(model, place) if place else "What was sent"
         context = error.get("ctx", {})
         if error["type"] == "value_error":
             sentence = str(context.get("error", error["msg"]))
