@@ -84,15 +84,17 @@ def entries_about(session: Session, subjects: list[UUID]) -> list[LogEntry]:
 def check(session: Session) -> LogCheck:
     """Recompute every digest and link from the first entry on."""
     previous, count = _BEGINNING, 0
-    for row in session.scalars(select(LogEntry).order_by(LogEntry.seq).execution_options(yield_per=1000)):
-        sound = (
-            row.seq == count
-            and hashlib.sha256(row.entry.encode()).digest() == row.digest
-            and f'"previous":"{previous.hex()}"' in row.entry
-        )
-        if not sound:
-            return LogCheck(count, count, previous.hex())
-        previous, count = row.digest, count + 1
+    whole = select(LogEntry).order_by(LogEntry.seq).execution_options(yield_per=1000)
+    with session.scalars(whole) as rows:  # closed too when the reading stops half way
+        for row in rows:
+            sound = (
+                row.seq == count
+                and hashlib.sha256(row.entry.encode()).digest() == row.digest
+                and f'"previous":"{previous.hex()}"' in row.entry
+            )
+            if not sound:
+                return LogCheck(count, count, previous.hex())
+            previous, count = row.digest, count + 1
     return LogCheck(count, None, previous.hex())
 
 

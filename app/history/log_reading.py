@@ -1,6 +1,7 @@
 """The append-only log as people read it."""
 
 import json
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -14,6 +15,8 @@ from app.history.schemas import ChainView, HappeningView, LogLine, LogView
 PAGE_LINES = 100
 CHECKED_UNASKED = 20_000  # a log up to this length is read whole in well under a second
 _LONGEST_DETAILS = 240
+_ID = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+_DIGEST = re.compile(r"^[0-9a-f]{32,}$")
 _NOT_TOLD = {"asked", "inputs", "result", "acknowledgement", "subject"}  # whole documents, kept in the entry itself
 
 
@@ -89,7 +92,14 @@ def _plainly(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str | int):
-        return str(value)
+        return _shortened(str(value))
     if isinstance(value, list) and all(isinstance(part, str | int) for part in value):
-        return ", ".join(str(part) for part in value)
+        return ", ".join(_shortened(str(part)) for part in value)
     return ""
+
+
+def _shortened(text: str) -> str:
+    """Ids say nothing to a reader; of a digest its beginning is enough to compare by eye."""
+    if _ID.match(text):
+        return ""
+    return f"{text[:12]}…" if _DIGEST.match(text) else text

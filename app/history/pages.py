@@ -6,8 +6,8 @@ from uuid import UUID
 from fastapi import APIRouter, Query, Request, Response
 
 from app.errors import Invalid
-from app.history import api, search, service
-from app.history.schemas import VERDICT_FILTERS, SearchIn, SearchView
+from app.history import api, search
+from app.history.schemas import VERDICT_FILTERS, FiltersView, SearchIn, SearchView
 from app.history.spreadsheet import as_csv
 from app.officials.access import CompetitorSelf, Staff
 from app.web import Db, page, parse
@@ -31,12 +31,17 @@ def _address_of(form: dict[str, str]) -> Callable[..., str]:
     return address
 
 
+def _choices(filters: FiltersView) -> dict[str, list[tuple[str, str]]]:
+    listed = {"event_id": filters.events, "class_id": filters.classes, "instrument_id": filters.instruments}
+    pairs = {name: [(str(one.id), one.words) for one in choices] for name, choices in listed.items()}
+    return {**pairs, "verdict": list(VERDICT_FILTERS.items())}
+
+
 @router.get("/records")
 def records_search(request: Request, db: Db, me: Staff) -> Response:
     form = _asked(request)
     more: dict[str, Any] = {
-        "filters": api.read_filters(db, me),
-        "verdicts": VERDICT_FILTERS,
+        "choices": _choices(api.read_filters(db, me)),
         "address": _address_of({name: value for name, value in form.items() if name != "page"}),
         "is_narrowed": any(form.get(name) for name in SearchIn.model_fields if name not in ("q", "page")),
     }
@@ -63,12 +68,6 @@ def record_page(request: Request, inspection_id: UUID, db: Db, me: Staff) -> Res
     return page(request, "history/record_page.html", api.read_record(inspection_id, db, me))
 
 
-@router.get("/records/{inspection_id}/record.json")
-def record_download(inspection_id: UUID, db: Db, me: Staff) -> Response:
-    with db.read() as session:
-        return _attachment(*service.record_json(session, inspection_id))
-
-
 @router.get("/my-record")
 def my_record(request: Request, db: Db, me: CompetitorSelf) -> Response:
     return page(request, "history/my_record.html", api.read_my_records(db, me))
@@ -77,12 +76,6 @@ def my_record(request: Request, db: Db, me: CompetitorSelf) -> Response:
 @router.get("/my-record/{inspection_id}")
 def my_record_page(request: Request, inspection_id: UUID, db: Db, me: CompetitorSelf) -> Response:
     return page(request, "history/my_record_page.html", api.read_my_record(inspection_id, db, me))
-
-
-@router.get("/my-record/{inspection_id}/record.json")
-def my_record_download(inspection_id: UUID, db: Db, me: CompetitorSelf) -> Response:
-    with db.read() as session:
-        return _attachment(*service.own_record_json(session, me, inspection_id))
 
 
 @router.get("/log")
@@ -94,9 +87,3 @@ def log_page(
     check: bool = False,
 ) -> Response:
     return page(request, "history/log_page.html", api.read_log(db, me, before, check))
-
-
-def _attachment(name: str, body: bytes) -> Response:
-    return Response(
-        body, media_type="application/json", headers={"content-disposition": f'attachment; filename="{name}"'}
-    )

@@ -115,6 +115,7 @@ class RecordView(View):
 
     id: UUID
     is_signed: bool
+    protest_is_open: bool  # a protest lodged now would be in time
     sheet: InspectionView
     result: SignedResultView | None
     instrument: InstrumentThatDay

@@ -185,5 +185,5 @@ def _close_to(session: Session, typed: str) -> list[str]:
     for column in (Entry.car_number, Competitor.name, Engine.serial):
         for text in session.scalars(select(column).distinct().order_by(column).limit(_MOST_CANDIDATES)):
             candidates.setdefault(text.casefold(), text)
-    near = get_close_matches(typed.casefold(), candidates, n=3, cutoff=0.6)
+    near = get_close_matches(typed.casefold(), candidates, n=3, cutoff=0.5)
     return [candidates[key] for key in near]

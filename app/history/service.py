@@ -34,7 +34,6 @@ from app.protests.models import Protest
 from app.protests.schemas import STATES
 from app.protests.signed_result import SignedResultView, signed_result
 from app.slips import service as slips
-from app.slips.models import Slip
 
 RECORD = "record"
 
@@ -47,6 +46,7 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
     return RecordView(
         id=inspection_id,
         is_signed=inspection.verdict is not None,
+        protest_is_open=_may_still_be_protested(session, inspection),
         sheet=sheet,
         result=_result(inspection, sheet),
         instrument=_instrument_that_day(session, inspection),
@@ -66,6 +66,11 @@ def _inspection(session: Session, inspection_id: UUID) -> Inspection:
 
 def _result(inspection: Inspection, sheet: InspectionView) -> SignedResultView | None:
     return signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None
+
+
+def _may_still_be_protested(session: Session, inspection: Inspection) -> bool:
+    verdict = inspection.verdict
+    return verdict is not None and now(session) <= protests.protest_until(inspection, verdict)
 
 
 def _instrument_that_day(session: Session, inspection: Inspection) -> InstrumentThatDay:
@@ -120,14 +125,6 @@ def _link(row: Inspection, relation: str, reason: str) -> LinkedSheet:
     )
 
 
-def record_json(session: Session, inspection_id: UUID) -> tuple[str, bytes]:
-    """The canonical record as the slip carries it, byte for byte, and a name for the file."""
-    slip = session.scalars(select(Slip).join(Slip.verdict).where(Verdict.inspection_id == inspection_id)).first()
-    if slip is None:
-        raise NotFound(RECORD)
-    return f"{slips.slip_view(slip).number}.json", slip.record.encode()
-
-
 # ---- the competitor's own ----------------------------------------------------------------------------------------
 
 
@@ -162,7 +159,7 @@ def own_record(session: Session, me: CurrentPerson, inspection_id: UUID) -> OwnR
         result=signed_result(inspection, verdict, sheet),
         slip=slips.slip_of_inspection(session, inspection_id),
         protest_until=until,
-        protest_is_open=now(session) <= until,
+        protest_is_open=_may_still_be_protested(session, inspection),
         protests=[_own_protest(protest) for protest in protests.protests_against(session, inspection_id)],
     )
 
@@ -178,11 +175,6 @@ def _own_signed(session: Session, me: CurrentPerson, inspection_id: UUID) -> tup
     ):
         raise NotFound(RECORD)
     return inspection, inspection.verdict
-
-
-def own_record_json(session: Session, me: CurrentPerson, inspection_id: UUID) -> tuple[str, bytes]:
-    _own_signed(session, me, inspection_id)
-    return record_json(session, inspection_id)
 
 
 def _own_row(session: Session, verdict: Verdict) -> OwnRow:
@@ -204,7 +196,7 @@ def _own_row(session: Session, verdict: Verdict) -> OwnRow:
         limit_text=record.limit_text,
         rule_sentence=inspection.rule.text,
         protest_until=until,
-        protest_is_open=now(session) <= until,
+        protest_is_open=_may_still_be_protested(session, inspection),
         slip=slips.slip_of_inspection(session, inspection.id),
     )
 

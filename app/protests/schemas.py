@@ -26,10 +26,10 @@ DECISION_NOTES: dict[str, str] = {
 
 
 class ProtestIn(In):
-    lodged_by_id: Annotated[UUID, Field(title="Who protests")]
-    grounds: Annotated[str, Field(min_length=1, max_length=4000, title="The grounds")]
-    fee: Annotated[str, Field(min_length=1, max_length=60, title="The fee")]
-    late_reason: Annotated[str, Field(max_length=1000, title="The reason for taking it in late")] = ""
+    lodged_by_id: Annotated[UUID, Field(title="Competitor who protests")]
+    grounds: Annotated[str, Field(min_length=1, max_length=4000, title="Ground of the protest")]
+    fee: Annotated[str, Field(min_length=1, max_length=60, title="Fee")]
+    late_reason: Annotated[str, Field(max_length=1000, title="Reason for taking it in late")] = ""
 
 
 class StepIn(In):

@@ -14,6 +14,7 @@ from app.metrology.frozen import Data
 from app.metrology.rounding import as_written, percent, rounded
 from app.metrology.rules import INCONCLUSIVE_ACTIONS
 
+_DISTRIBUTIONS = {"t": "Student’s t"}
 _MEAN = 0  # the frozen result's "cylinder" of a mean
 
 
@@ -109,9 +110,9 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
         uncertainty_text=uncertainty_text,
         decimals=place,
         coverage_factor_text=f"{float(decided['coverage_factor']):.2f}",
-        coverage_text=percent(float(decided["coverage_probability"])),
+        coverage_text=f"{100 * float(decided['coverage_probability']):g}\u00a0%",
         degrees_of_freedom_text=_degrees(decided["degrees_of_freedom_used"]),
-        conformance_text=percent(float(decided["conformance_probability"])),
+        conformance_text=_per_cent(decided["conformance_probability"]),
         acceptance_text=_at(decided["acceptance_limit"], place + 1),
         rejection_text=_at(decided["rejection_limit"], place + 1),
         rows=_rows(result, sheet),
@@ -170,7 +171,7 @@ def _measured_row(figures: Mapping[str, Data], is_deciding: bool) -> ResultRow:
         expanded_uncertainty=figures["expanded_uncertainty"],
         value_text=value_text,
         uncertainty_text=uncertainty_text,
-        conformance_text=percent(float(figures["conformance_probability"])) if figures["verdict"] else "",
+        conformance_text=_per_cent(figures["conformance_probability"]) if figures["verdict"] else "",
         acceptance_limit=figures["acceptance_limit"],
         rejection_limit=figures["rejection_limit"],
         verdict=figures["verdict"],
@@ -203,9 +204,9 @@ def _label(cylinder: int) -> str:
 def _budget_line(part: Mapping[str, Data]) -> BudgetLine:
     contribution = abs(float(part["sensitivity"])) * float(part["standard_uncertainty"])
     return BudgetLine(
-        label=part["label"],
+        label=part["label"][:1].upper() + part["label"][1:],
         source=part["source"],
-        distribution=part["distribution"],
+        distribution=_DISTRIBUTIONS.get(str(part["distribution"]), str(part["distribution"])),
         standard_uncertainty=_significant(part["standard_uncertainty"]),
         unit="" if part["unit"] == "1" else part["unit"],
         sensitivity=_significant(part["sensitivity"]),
@@ -213,6 +214,10 @@ def _budget_line(part: Mapping[str, Data]) -> BudgetLine:
         degrees_of_freedom=_degrees(part["degrees_of_freedom"]),
         percent_of_variance=f"{float(part['percent_of_variance']):.1f}",
     )
+
+
+def _per_cent(probability: str) -> str:
+    return percent(float(probability)).replace(" %", "\u00a0%")
 
 
 def _significant(text: str, digits: int = 2) -> str:
