@@ -23,7 +23,8 @@ notices(
 
 def _within(address: str) -> str:
     """Only a path of this logbook may follow a sign-in."""
-    return address if address.startswith("/") and not address.startswith(("//", "/\\")) else "/"
+    leads_away = address.startswith("//") or "\\" in address or not address.isprintable()  # browsers drop a tab
+    return address if address.startswith("/") and not leads_away else "/"
 
 
 _FIRST_PAGES = (

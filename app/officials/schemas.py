@@ -25,7 +25,7 @@ class SignIn(In):
 class PersonIn(In):
     full_name: Name
     sign_in_name: SignInName
-    roles: Annotated[list[Role], Field(validate_default=True, title="What they do")] = []
+    roles: Annotated[list[Role], Field(default_factory=list, validate_default=True, title="What they do")]
     password: Password
     ends_on: date | None = None
 

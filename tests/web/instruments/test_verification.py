@@ -38,10 +38,17 @@ def state(logbook: Logbook) -> dict[str, Any]:
 def another_instrument(logbook: Logbook) -> str:
     official = logbook.client("official")
     body = official.get(f"/api/instruments/{INSTRUMENT}").json()["instrument"]
-    asked = (
-        "method resolution stated_accuracy accuracy_meaning airflow_set_point_l_min airflow_tolerance_l_min "
-        "settable_cylinders displacement_min_cm3 displacement_max_cm3"
-    ).split()
+    asked = [
+        "method",
+        "resolution",
+        "stated_accuracy",
+        "accuracy_meaning",
+        "airflow_set_point_l_min",
+        "airflow_tolerance_l_min",
+        "settable_cylinders",
+        "displacement_min_cm3",
+        "displacement_max_cm3",
+    ]
     given = {"name": "Instrument 9", "serial": "AR-0009", **{name: body[name] for name in asked}}
     put(official, f"/instruments/{an_id('nine')}", given)
     volume = {"mark_low": "9.50", "permitted_deviation": "0", "mark_displacement_cm3": "5733", "mark_cylinders": 8}
