@@ -97,6 +97,18 @@ def test_minimum_mirrors_maximum(rule: str, value: float, u: float, dof: float, 
     assert mirrored.acceptance_limit == (decision.acceptance_limit and -decision.acceptance_limit)
 
 
+@pytest.mark.parametrize("kind", [MAXIMUM, MINIMUM])
+def test_exactly_at_the_rejection_limit_the_confidence_is_reached(kind: RuleKind) -> None:
+    """At 50 % the guard band is nothing, so both limits meet the tolerance limit itself."""
+    at_the_limit = {rule: verdict(kind, rule, 10.6, confidence=0.5) for rule in DECISION_RULES}
+    assert at_the_limit == {
+        "simple_acceptance": "conforming",
+        "guarded_acceptance": "conforming",
+        "guarded_rejection": "nonconforming",
+        "three_zones": "conforming",
+    }
+
+
 def test_few_degrees_of_freedom_widen_the_guard_band() -> None:
     assert guard_band(0.1, 3.0, 0.95) == pytest.approx(0.2353, abs=5e-5)
     assert guard_band(0.1, INFINITE, 0.95) == pytest.approx(0.1645, abs=5e-5)
