@@ -10,6 +10,7 @@ from app.entries.entry_sheet import text_of
 from app.entries.schemas import (
     AccountIn,
     CompetitorIn,
+    CompetitorPageView,
     CompetitorView,
     EngineIn,
     EngineView,
@@ -17,6 +18,7 @@ from app.entries.schemas import (
     EntryPageView,
     EntryView,
     ImportView,
+    NameIn,
     SheetIn,
 )
 from app.errors import Invalid
@@ -80,6 +82,18 @@ def put_competitor(competitor_id: UUID, data: CompetitorIn, db: Db, me: Official
 def list_accounts(db: Db, me: Official) -> list[PersonView]:
     with db.read() as session:
         return service.accounts(session)
+
+
+@router.get("/competitors/{competitor_id}")
+def read_competitor(competitor_id: UUID, db: Db, me: Staff) -> CompetitorPageView:
+    with db.read() as session:
+        return service.competitor_page(session, competitor_id)
+
+
+@router.put("/competitors/{competitor_id}/name")
+def put_name(competitor_id: UUID, data: NameIn, db: Db, me: Official) -> CompetitorView:
+    with db.write() as session:
+        return service.rename_competitor(session, me, competitor_id, data)
 
 
 @router.put("/competitors/{competitor_id}/account")

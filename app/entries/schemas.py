@@ -44,6 +44,10 @@ class CompetitorIn(In):
     name: Annotated[Name, Field(title="Competitor")]
 
 
+class NameIn(In):
+    name: Annotated[Name, Field(title="Competitor")]
+
+
 class AccountIn(In):
     person_id: Annotated[UUID | None, Field(title="Person")] = None
 
@@ -118,6 +122,14 @@ class EntryPageView(View):
 
     entry: EntryView
     earlier: list[EngineView]
+    happened: list[HappenedView]
+
+
+class CompetitorPageView(View):
+    """A competitor, whom the account may be linked with, and every entry."""
+
+    competitor: CompetitorView
+    entries: list[EntryView]
     happened: list[HappenedView]
 
 

@@ -15,12 +15,14 @@ from app.entries.models import Competitor, Engine, Entry
 from app.entries.schemas import (
     AccountIn,
     CompetitorIn,
+    CompetitorPageView,
     CompetitorView,
     EngineIn,
     EngineView,
     EntryIn,
     EntryPageView,
     EntryView,
+    NameIn,
 )
 from app.errors import Conflict, Invalid, NotFound
 from app.intake import plain_json
@@ -147,6 +149,16 @@ def competitors(session: Session) -> list[CompetitorView]:
     return [competitor_view(row) for row in session.scalars(found)]
 
 
+def competitor_page(session: Session, competitor_id: UUID) -> CompetitorPageView:
+    competitor = competitor_of(session, competitor_id)
+    found = session.scalars(select(Entry).where(Entry.competitor_id == competitor.id).options(*_WHOLE))
+    return CompetitorPageView(
+        competitor=competitor_view(competitor),
+        entries=[entry_view(row) for row in sorted(found, key=lambda row: row.event.starts_on, reverse=True)],
+        happened=regulations.happened(session, [competitor.id]),
+    )
+
+
 def accounts(session: Session) -> list[PersonView]:
     """Those who can sign in as a competitor: whom an official may link."""
     return [person for person in officials.people(session) if "competitor" in person.roles]
@@ -228,6 +240,16 @@ def add_entry(session: Session, me: CurrentPerson, event_id: UUID, entry_id: UUI
     }
     audit.record(session, me.full_name, "entry added", entry_id, body)
     return entry_view(arriving.entry)
+
+
+def rename_competitor(session: Session, me: CurrentPerson, competitor_id: UUID, data: NameIn) -> CompetitorView:
+    """A name may be mended; slips keep the name under which they were signed."""
+    competitor = competitor_of(session, competitor_id)
+    if competitor.name != data.name:
+        body = {"before": competitor.name, "now": data.name}
+        competitor.name = data.name
+        audit.record(session, me.full_name, "competitor renamed", competitor.id, body)
+    return competitor_view(competitor)
 
 
 def link_account(session: Session, me: CurrentPerson, competitor_id: UUID, data: AccountIn) -> CompetitorView:

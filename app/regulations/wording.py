@@ -161,6 +161,7 @@ def happening(action: str, body: Mapping[str, Any]) -> str:
         "competitor added": "competitor {name} added",
         "engine added": "engine {serial} added",
         "engine changed": "engine {serial} changed: a new record, the earlier one stays",
+        "competitor renamed": "name changed from {before} to {now}",
         "entry added": "car {car} entered",
         "entry list taken in": "entry list taken in: {entries} new entries",
     }
