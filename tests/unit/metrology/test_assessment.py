@@ -168,6 +168,14 @@ def test_shared_errors_do_not_average_out_but_own_ones_do() -> None:
     )
 
 
+def test_of_two_cylinders_beyond_all_doubt_the_farther_decides() -> None:
+    """Both probabilities are 0 to the last digit of a float, so the distance has to tell."""
+    for far, farther in (("15.00", "16.00"), ("16.00", "15.00")):
+        found = assessed(readings=readings((far, far), (farther, farther)))
+        assert [result.conformance_probability for result in found.results] == [0.0, 0.0]
+        assert found.decided.value == pytest.approx(16.0)
+
+
 def test_readings_may_come_in_any_order() -> None:
     assert assessed(readings=tuple(reversed(HEALTHY))) == assessed()
 
