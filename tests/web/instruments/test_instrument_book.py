@@ -2,8 +2,6 @@
 
 from typing import Any
 
-import pytest
-
 from tests.builders import INSTRUMENT, VOLUME, a_class, an_instrument, put, verify
 from tests.conftest import Logbook, an_id
 
@@ -52,34 +50,32 @@ def test_an_instrument_typed_in_inch_units_is_kept_exactly_in_metric(logbook: Lo
     assert "5 SCFH" in shown
 
 
-@pytest.mark.parametrize(
-    ("field", "typed", "sentence"),
-    [
-        ("name", "", "Name is needed. Fill it in."),
-        ("resolution", "fine", "“fine” is not a number."),
-        ("resolution", "10", "The resolution 10 is outside 0.0001 to 1."),
-        ("airflow_set_point_l_min", "5 gallons", "“gallons” is not a unit of flow known here. Write L/min or SCFH."),
-        ("airflow_tolerance_l_min", "6", "The tolerance is as large as the set-point itself."),
-        ("settable_cylinders", "4, six", "“six” is not a cylinder count."),
-        ("settable_cylinders", "4, 6.5", "“6.5” is not a cylinder count."),
-        ("displacement_max_cm3", "50", "The largest displacement must lie above the smallest"),
-        ("method", "by_ear", "This method is not known here. Choose one of the list."),
-        ("serial", "AR-0002", "“AR-0002” is in the instrument book already."),
-    ],
-)
-def test_what_cannot_be_taken_is_said_beside_its_field_and_all_that_was_typed_stays(
-    logbook: Logbook, field: str, typed: str, sentence: str
-) -> None:
-    an_instrument(logbook)
-    answer = logbook.client("official").post(f"/instruments/{an_id('five')}", data={**TYPED, field: typed})
-    assert answer.status_code == 422
-    assert f'href="#f-{field}"' in answer.text
-    beside = answer.text.split(f'id="f-{field}-error"')[1].split("</p>")[0]
-    assert sentence in beside
-    kept = [value for name, value in TYPED.items() if name not in (field, "method", "accuracy_meaning")]
-    assert all(f'value="{value}"' in answer.text for value in kept)
-    assert f"/instruments/{an_id('five')}" in answer.text
-    assert logbook.client("official").get(f"/api/instruments/{an_id('five')}").status_code == 404
+WRONG = [
+    ("name", "", "Name is needed. Fill it in."),
+    ("resolution", "fine", "“fine” is not a number."),
+    ("resolution", "10", "The resolution 10 is outside 0.0001 to 1."),
+    ("airflow_set_point_l_min", "5 gallons", "“gallons” is not a unit of flow known here. Write L/min or SCFH."),
+    ("airflow_tolerance_l_min", "6", "The tolerance is as large as the set-point itself."),
+    ("settable_cylinders", "4, six", "“six” is not a cylinder count."),
+    ("settable_cylinders", "4, 6.5", "“6.5” is not a cylinder count."),
+    ("displacement_max_cm3", "50", "The largest displacement must lie above the smallest"),
+    ("method", "by_ear", "This method is not known here. Choose one of the list."),
+    ("serial", "AR-0002", "“AR-0002” is in the instrument book already."),
+]
+
+
+def test_what_cannot_be_taken_is_said_beside_its_field_and_all_that_was_typed_stays(logbook: Logbook) -> None:
+    for field, typed, sentence in WRONG:
+        an_instrument(logbook)
+        answer = logbook.client("official").post(f"/instruments/{an_id('five')}", data={**TYPED, field: typed})
+        assert answer.status_code == 422
+        assert f'href="#f-{field}"' in answer.text
+        beside = answer.text.split(f'id="f-{field}-error"')[1].split("</p>")[0]
+        assert sentence in beside
+        kept = [value for name, value in TYPED.items() if name not in (field, "method", "accuracy_meaning")]
+        assert all(f'value="{value}"' in answer.text for value in kept)
+        assert f"/instruments/{an_id('five')}" in answer.text
+        assert logbook.client("official").get(f"/api/instruments/{an_id('five')}").status_code == 404
 
 
 def test_the_same_instrument_sent_twice_is_one_and_another_under_its_id_is_a_conflict(logbook: Logbook) -> None:
@@ -181,29 +177,33 @@ def test_an_empty_book_says_what_to_do(logbook: Logbook) -> None:
     assert 'href="/instruments/new"' not in logbook.client("inspector").get("/instruments").text
 
 
-@pytest.mark.parametrize(
-    ("who", "status"), [("", 401), ("competitor", 404), ("administrator", 403), ("inspector", 403), ("official", 200)]
-)
-def test_only_an_official_writes_in_the_instrument_book(logbook: Logbook, who: str, status: int) -> None:
-    an_instrument(logbook)
-    client = logbook.client(who)
-    assert client.put(f"/api/instruments/{an_id('five')}", json=TYPED).status_code == status
-    calibration = client.put(f"/api/instruments/{INSTRUMENT}/calibrations/{an_id('c')}", json=CALIBRATION)
-    assert calibration.status_code == status
-    body = {
-        "serial": "RV-8",
-        "mark_low": "9.50",
-        "permitted_deviation": "0.05",
-        "mark_displacement_cm3": "5733",
-        "mark_cylinders": 8,
-    }
-    volume = client.put(f"/api/instruments/{INSTRUMENT}/reference-volumes/{an_id('v')}", json=body)
-    assert volume.status_code == status
+WHO_WRITES = [("", 401), ("competitor", 404), ("administrator", 403), ("inspector", 403), ("official", 200)]
 
 
-@pytest.mark.parametrize(("who", "status"), [("", 303), ("competitor", 404), ("inspector", 200), ("official", 200)])
-def test_the_instrument_book_is_the_staffs(logbook: Logbook, who: str, status: int) -> None:
-    an_instrument(logbook)
-    for address in ("/instruments", f"/instruments/{INSTRUMENT}"):
-        assert logbook.client(who).get(address).status_code == status
-    assert str(VOLUME) not in logbook.client("competitor").get(f"/api/instruments/{INSTRUMENT}").text
+def test_only_an_official_writes_in_the_instrument_book(logbook: Logbook) -> None:
+    for who, status in WHO_WRITES:
+        an_instrument(logbook)
+        client = logbook.client(who)
+        assert client.put(f"/api/instruments/{an_id('five')}", json=TYPED).status_code == status
+        calibration = client.put(f"/api/instruments/{INSTRUMENT}/calibrations/{an_id('c')}", json=CALIBRATION)
+        assert calibration.status_code == status
+        body = {
+            "serial": "RV-8",
+            "mark_low": "9.50",
+            "permitted_deviation": "0.05",
+            "mark_displacement_cm3": "5733",
+            "mark_cylinders": 8,
+        }
+        volume = client.put(f"/api/instruments/{INSTRUMENT}/reference-volumes/{an_id('v')}", json=body)
+        assert volume.status_code == status
+
+
+WHO_READS = [("", 303), ("competitor", 404), ("inspector", 200), ("official", 200)]
+
+
+def test_the_instrument_book_is_the_staffs(logbook: Logbook) -> None:
+    for who, status in WHO_READS:
+        an_instrument(logbook)
+        for address in ("/instruments", f"/instruments/{INSTRUMENT}"):
+            assert logbook.client(who).get(address).status_code == status
+        assert str(VOLUME) not in logbook.client("competitor").get(f"/api/instruments/{INSTRUMENT}").text

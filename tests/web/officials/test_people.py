@@ -3,7 +3,6 @@
 from typing import Any
 
 import httpx
-import pytest
 
 from tests.builders import put
 from tests.conftest import PASSWORD, PIN, Logbook, an_id
@@ -35,18 +34,18 @@ def test_a_stranger_reads_what_this_is_and_may_verify_a_slip(logbook: Logbook) -
     assert 'href="/instruments"' not in page.text
 
 
-@pytest.mark.parametrize(
-    ("who", "address"),
-    [
-        ("inspector", "/shed"),
-        ("official", "/events"),
-        ("administrator", "/people"),
-        ("competitor", "/my-record"),
-    ],
-)
-def test_the_front_door_leads_each_to_their_own_work(logbook: Logbook, who: str, address: str) -> None:
-    answer = logbook.client(who).get("/")
-    assert (answer.status_code, answer.headers["location"]) == (303, address)
+FIRST_PAGES = [
+    ("inspector", "/shed"),
+    ("official", "/events"),
+    ("administrator", "/people"),
+    ("competitor", "/my-record"),
+]
+
+
+def test_the_front_door_leads_each_to_their_own_work(logbook: Logbook) -> None:
+    for who, address in FIRST_PAGES:
+        answer = logbook.client(who).get("/")
+        assert (answer.status_code, answer.headers["location"]) == (303, address)
 
 
 def test_an_administrator_adds_somebody_who_can_sign_in_at_once(logbook: Logbook) -> None:
@@ -64,41 +63,40 @@ def test_an_administrator_adds_somebody_who_can_sign_in_at_once(logbook: Logbook
     assert signed_in.json() == {"full_name": "Una Dell"}
 
 
-@pytest.mark.parametrize(
-    ("field", "typed", "sentence"),
-    [
-        ("full_name", "", "Full name is needed. Fill it in."),
-        ("sign_in_name", "una dell", "Sign-in name has characters that do not belong there."),
-        ("sign_in_name", "inspector", "“inspector” is taken. Choose another sign-in name."),
-        ("roles", [], "Choose at least one"),
-        ("password", "short", "The password is too short. Use at least 10 characters"),
-        ("password", "aaaaaaaaaaaa", "This password is among the first anyone would try."),
-        ("ends_on", "31.12.2026", "is not a date. Write it as 2026-05-31."),
-    ],
-)
-def test_what_cannot_be_taken_is_said_beside_its_field_and_what_was_typed_stays(
-    logbook: Logbook, field: str, typed: Any, sentence: str
-) -> None:
-    answer = logbook.client("administrator").post(f"/people/{an_id('una')}", data={**TYPED, field: typed})
-    assert answer.status_code == 422
-    assert sentence in beside(answer, field)
-    for name in {"full_name", "sign_in_name", "ends_on"} - {field}:
-        assert f'value="{TYPED[name]}"' in answer.text
-    ticked = [part.split(">")[0].endswith("checked") for part in answer.text.split('name="roles"')[1:]]
-    assert ticked == ([False] * 4 if field == "roles" else [False, True, True, False])
-    assert "five quiet words" not in answer.text
-    assert len(logbook.client("administrator").get("/api/people").json()) == 6
+WRONG = [
+    ("full_name", "", "Full name is needed. Fill it in."),
+    ("sign_in_name", "una dell", "Sign-in name has characters that do not belong there."),
+    ("sign_in_name", "inspector", "“inspector” is taken. Choose another sign-in name."),
+    ("roles", [], "Choose at least one"),
+    ("password", "short", "The password is too short. Use at least 10 characters"),
+    ("password", "aaaaaaaaaaaa", "This password is among the first anyone would try."),
+    ("ends_on", "31.12.2026", "is not a date. Write it as 2026-05-31."),
+]
 
 
-@pytest.mark.parametrize(
-    ("who", "status"), [("", 401), ("competitor", 404), ("inspector", 403), ("official", 403), ("administrator", 200)]
-)
-def test_only_an_administrator_sees_and_adds_people(logbook: Logbook, who: str, status: int) -> None:
-    client = logbook.client(who)
-    assert client.get("/api/people").status_code == status
-    body = {**TYPED, "sign_in_name": "una.dell"}
-    assert client.put(f"/api/people/{an_id('una')}", json=body).status_code == status
-    assert client.get("/people").status_code == (303 if who == "" else status)
+def test_what_cannot_be_taken_is_said_beside_its_field_and_what_was_typed_stays(logbook: Logbook) -> None:
+    for field, typed, sentence in WRONG:
+        answer = logbook.client("administrator").post(f"/people/{an_id('una')}", data={**TYPED, field: typed})
+        assert answer.status_code == 422
+        assert sentence in beside(answer, field)
+        for name in {"full_name", "sign_in_name", "ends_on"} - {field}:
+            assert f'value="{TYPED[name]}"' in answer.text
+        ticked = [part.split(">")[0].endswith("checked") for part in answer.text.split('name="roles"')[1:]]
+        assert ticked == ([False] * 4 if field == "roles" else [False, True, True, False])
+        assert "five quiet words" not in answer.text
+        assert len(logbook.client("administrator").get("/api/people").json()) == 6
+
+
+WHO_MAY = [("", 401), ("competitor", 404), ("inspector", 403), ("official", 403), ("administrator", 200)]
+
+
+def test_only_an_administrator_sees_and_adds_people(logbook: Logbook) -> None:
+    for who, status in WHO_MAY:
+        client = logbook.client(who)
+        assert client.get("/api/people").status_code == status
+        body = {**TYPED, "sign_in_name": "una.dell"}
+        assert client.put(f"/api/people/{an_id('una')}", json=body).status_code == status
+        assert client.get("/people").status_code == (303 if who == "" else status)
 
 
 def test_units_and_pad_side_are_kept_for_each_person(logbook: Logbook) -> None:
@@ -116,28 +114,26 @@ def test_units_and_pad_side_are_kept_for_each_person(logbook: Logbook) -> None:
     assert "Units must be one of 'metric' or 'inch'. Choose one." in beside(wrong, "units")
 
 
-@pytest.mark.parametrize(
-    ("pin", "password", "field", "sentence"),
-    [
-        ("12345", PASSWORD, "pin", "Choose a PIN of 6 to 12 digits; this one has 5."),
-        ("123456", PASSWORD, "pin", "counts up or down"),
-        ("121212", PASSWORD, "pin", "repeats itself"),
-        ("27o945", PASSWORD, "pin", "Use digits only for the PIN."),
-        ("", PASSWORD, "pin", "PIN is needed."),
-        ("719305", "not these words", "password", "The password does not fit. Type it again."),
-    ],
-)
-def test_a_pin_that_would_be_guessed_is_refused_and_never_shown_back(
-    logbook: Logbook, pin: str, password: str, field: str, sentence: str
-) -> None:
-    inspector = logbook.client("inspector")
-    before = inspector.get("/api/me").json()["certificate_serial"]
-    answer = inspector.post("/me/pin", data={"pin": pin, "password": password})
-    assert answer.status_code == 422
-    assert sentence in beside(answer, field)
-    assert not pin or f'value="{pin}"' not in answer.text
-    assert password not in answer.text
-    assert inspector.get("/api/me").json()["certificate_serial"] == before
+GUESSED = [
+    ("12345", PASSWORD, "pin", "Choose a PIN of 6 to 12 digits; this one has 5."),
+    ("123456", PASSWORD, "pin", "counts up or down"),
+    ("121212", PASSWORD, "pin", "repeats itself"),
+    ("27o945", PASSWORD, "pin", "Use digits only for the PIN."),
+    ("", PASSWORD, "pin", "PIN is needed."),
+    ("719305", "not these words", "password", "The password does not fit. Type it again."),
+]
+
+
+def test_a_pin_that_would_be_guessed_is_refused_and_never_shown_back(logbook: Logbook) -> None:
+    for pin, password, field, sentence in GUESSED:
+        inspector = logbook.client("inspector")
+        before = inspector.get("/api/me").json()["certificate_serial"]
+        answer = inspector.post("/me/pin", data={"pin": pin, "password": password})
+        assert answer.status_code == 422
+        assert sentence in beside(answer, field)
+        assert not pin or f'value="{pin}"' not in answer.text
+        assert password not in answer.text
+        assert inspector.get("/api/me").json()["certificate_serial"] == before
 
 
 def test_a_new_pin_brings_a_new_certificate(logbook: Logbook) -> None:
