@@ -60,7 +60,7 @@ class InspectionIn(ConditionsIn):
     entry_id: UUID
     instrument_id: Annotated[UUID, Field(title="Instrument")]
     conditions_id: UUID
-    cautions_confirmed: Annotated[bool, Field(title="The five cautions")] = False
+    cautions_confirmed: Annotated[bool, Field(title="The five cautions", validate_default=True)] = False
     repeats_id: UUID | None = None
     repeat_reason: Annotated[Reason, Field(title="Why it is measured again")] = ""
 
