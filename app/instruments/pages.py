@@ -48,7 +48,7 @@ def add_instrument(request: Request, instrument_id: UUID, form: PostedForm, db: 
 
 def _new_instrument(request: Request, instrument_id: UUID, **again: Any) -> Response:
     choices: dict[str, Any] = {
-        "methods": [(key, method.label) for key, method in METHODS.items()],
+        "methods": [(key, method.label.capitalize()) for key, method in METHODS.items()],
         "meanings": list(ACCURACY_MEANINGS.items()),
     }
     return page(request, "instruments/new_instrument.html", instrument_id=instrument_id, **choices, **again)
@@ -68,7 +68,8 @@ def instrument(
         except LogbookError as refused:
             invalid = refused
     view = api.read_instrument(instrument_id, db, me)
-    runs = [run_of(volume, view.verifications) for volume in view.instrument.reference_volumes]
+    volumes = view.instrument.reference_volumes
+    runs = [[run_of(volume, view.verifications, shape) for shape in ("wide", "narrow")] for volume in volumes]
     return page(
         request,
         "instruments/instrument.html",
@@ -76,7 +77,7 @@ def instrument(
         invalid=invalid,
         form=asked,
         found=found,
-        runs=[run for run in runs if run is not None],
+        runs=[run for run in runs if run[0] is not None],
     )
 
 

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from app.instruments.schemas import ReferenceVolumeView, VerificationView
 
-WIDTH, HEIGHT = 720, 220
-_LEFT, _RIGHT, _TOP, _BOTTOM = 64, 704, 24, 188
-MOST = 30
+HEIGHT = 220
+_LEFT, _TOP, _BOTTOM, _EDGE = 64, 24, 188, 16
+MOST = {"wide": 30, "narrow": 10}  # verifications that can still be told apart
+WIDTHS = {"wide": 720, "narrow": 360}  # the narrow one is drawn for a phone, so that its words stay readable
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,7 @@ class RunPicture:
     """Places in a box of `width` by `height`; ratio upwards, verifications from the oldest on the left."""
 
     volume: ReferenceVolumeView
+    shape: str
     width: int
     height: int
     left: int
@@ -36,9 +38,11 @@ class RunPicture:
     sentence: str
 
 
-def run_of(volume: ReferenceVolumeView, verifications: Sequence[VerificationView]) -> RunPicture | None:
+def run_of(
+    volume: ReferenceVolumeView, verifications: Sequence[VerificationView], shape: str = "wide"
+) -> RunPicture | None:
     """None when this reference volume was never used. `verifications` latest first, as the views hold them."""
-    own = [check for check in verifications if check.reference_volume.id == volume.id][:MOST][::-1]
+    own = [check for check in verifications if check.reference_volume.id == volume.id][: MOST[shape]][::-1]
     if not own:
         return None
     low, high = float(volume.lowest_accepted), float(volume.highest_accepted)
@@ -50,7 +54,8 @@ def run_of(volume: ReferenceVolumeView, verifications: Sequence[VerificationView
     def up(value: float) -> float:
         return round(_BOTTOM - (value - least) / (greatest - least) * (_BOTTOM - _TOP), 1)
 
-    step = (_RIGHT - _LEFT) / (len(own) + 1)
+    right = WIDTHS[shape] - _EDGE
+    step = (right - _LEFT) / (len(own) + 1)
     points = tuple(
         RunPoint(round(_LEFT + step * place, 1), up(mean), _role(check), _words(check, mean))
         for place, (check, mean) in enumerate(zip(own, means, strict=True), start=1)
@@ -58,10 +63,11 @@ def run_of(volume: ReferenceVolumeView, verifications: Sequence[VerificationView
     judged = [point for point in points if point.role != "refused"]
     return RunPicture(
         volume=volume,
-        width=WIDTH,
+        shape=shape,
+        width=WIDTHS[shape],
         height=HEIGHT,
         left=_LEFT,
-        right=_RIGHT,
+        right=right,
         mark_top=up(float(volume.mark_high)),
         mark_bottom=up(float(volume.mark_low)),
         highest=up(high),

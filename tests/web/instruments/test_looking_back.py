@@ -72,7 +72,7 @@ def test_the_run_of_an_instrument_is_drawn_with_its_misses(logbook: Logbook) -> 
     a_day(logbook)
     verify(logbook, "closing", *MISSED)
     page = logbook.client("inspector").get(f"/instruments/{INSTRUMENT}").text
-    drawn = page.split("Reference volume RV-7: the run so far")[1].split("</svg>")[0]
+    drawn = page.split("Reference volume RV-7: the run so far")[1].split("</svg>")[0]  # the wide one
     assert "3 verifications on reference volume RV-7, mark 11.20 to 11.30, accepted from 11.15 to 11.35" in drawn
     assert "1 missed, 0 refused" in drawn
     assert drawn.count('width="12" height="12"') == 2
