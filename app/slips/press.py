@@ -8,9 +8,11 @@ import contextlib
 import logging
 import multiprocessing
 import queue
+import signal
 import threading
 import time
 from collections.abc import Callable, Mapping
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
@@ -54,8 +56,17 @@ class Press:
         return self._run(_verify, pdf, authority_pem, expected_sha256)
 
     def close(self) -> None:
+        """Ends idle workers; one at work is killed, and the thread that waits for it clears up after it."""
+        idle = []
+        with contextlib.suppress(queue.Empty):
+            while True:
+                idle.append(self._idle.get_nowait())
         for worker in self._workers:
-            worker.stop()
+            if worker in idle:
+                worker.stop()
+                self._idle.put(worker)
+            else:
+                worker.kill()
 
     def _warm_all(self) -> None:
         with contextlib.suppress(Unavailable):
@@ -85,6 +96,7 @@ class _Worker:
         self._done = 0
         self._process: multiprocessing.process.BaseProcess | None = None
         self._pipe: Connection | None = None
+        self._killed = False
 
     def run(self, work: Callable[..., Any], given: tuple[object, ...], seconds: float) -> Any:
         pipe = self._started()
@@ -97,12 +109,20 @@ class _Worker:
             outcome = pipe.recv()
         except (EOFError, OSError):
             self.stop()
-            log.exception("A slip worker stopped while at work.")
+            if not self._killed:
+                log.exception("A slip worker stopped while at work.")
             raise Unavailable(BROKEN) from None
         self._done += 1
         if self._done >= self._slips:
             self.stop()
         return outcome
+
+    def kill(self) -> None:
+        self._killed = True
+        process = self._process
+        if process is not None:
+            with contextlib.suppress(ValueError):  # already cleared up
+                process.kill()
 
     def stop(self) -> None:
         if self._pipe is not None:
@@ -121,9 +141,15 @@ class _Worker:
         context = multiprocessing.get_context("spawn")
         ours, theirs = context.Pipe()
         process = context.Process(target=_serve, args=(theirs,), name="shedbook-slips", daemon=True)
-        process.start()
+        # Ctrl-C reaches every process of the terminal; the worker leaves it to the server, which ends it in order.
+        resource_tracker.ensure_running()  # starting it later would lift the mask
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            process.start()
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
         theirs.close()
-        self._process, self._pipe = process, ours
+        self._process, self._pipe, self._killed = process, ours, False
         return ours
 
 
