@@ -33,7 +33,7 @@ class Base(DeclarativeBase):
 
 
 class UtcDateTime(TypeDecorator[datetime]):
-    """An aware moment; SQLite forgets the zone, so it is put back on the way out."""
+    """An aware moment in UTC; SQLite forgets the zone, and PostgreSQL answers in the zone of its session."""
 
     impl = DateTime(timezone=True)
     cache_ok = True
@@ -44,7 +44,9 @@ class UtcDateTime(TypeDecorator[datetime]):
         return value.astimezone(UTC) if value is not None else None
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        return value.replace(tzinfo=UTC) if value is not None and value.tzinfo is None else value
+        if value is None:
+            return None
+        return value.astimezone(UTC) if value.tzinfo else value.replace(tzinfo=UTC)
 
 
 class ExactDecimal(TypeDecorator[Decimal]):
