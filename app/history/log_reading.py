@@ -15,6 +15,7 @@ from app.history.schemas import ChainView, HappeningView, LogLine, LogView
 PAGE_LINES = 100
 CHECKED_UNASKED = 20_000  # a log up to this length is read whole in well under a second
 _LONGEST_DETAILS = 240
+_UNITS = {"_l_min": "L/min", "_cm3": "cm³", "_mm": "mm", "_kpa": "kPa", "_c": "°C"}
 _ID = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
 _DIGEST = re.compile(r"^[0-9a-f]{32,}$")
 _NOT_TOLD = {"asked", "inputs", "result", "acknowledgement", "subject"}  # whole documents, kept in the entry itself
@@ -80,12 +81,18 @@ def _details(row: LogEntry) -> str:
     """The short facts of an entry; what is long stays in the entry itself."""
     body: Mapping[str, Any] = json.loads(row.entry)["body"]
     told = [
-        f"{key.replace('_', ' ')} {text}"
-        for key, value in body.items()
-        if key not in _NOT_TOLD and (text := _plainly(value))
+        f"{_named(key)} {text}" for key, value in body.items() if key not in _NOT_TOLD and (text := _plainly(value))
     ]
     said = " · ".join(told)
     return said if len(said) <= _LONGEST_DETAILS else said[: _LONGEST_DETAILS - 1].rstrip() + "…"
+
+
+def _named(key: str) -> str:
+    """bore_mm is read as "bore in mm"."""
+    for ending, unit in _UNITS.items():
+        if key.endswith(ending):
+            return f"{key.removesuffix(ending).replace('_', ' ')} in {unit}"
+    return key.replace("_", " ")
 
 
 def _plainly(value: Any) -> str:

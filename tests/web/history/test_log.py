@@ -66,4 +66,5 @@ def test_ids_are_left_out_of_what_people_read(logbook: Logbook) -> None:
     a_result(logbook)
     told = [line["details"] for line in logbook.client("official").get("/api/log").json()["lines"]]
     assert "cylinder 1 · indications 10.30, 10.30" in told
+    assert any("bore in mm 101.60" in details or "bore in mm 101.6" in details for details in told)
     assert not [details for details in told if "-" in details and len(details.split()[-1]) == 36]
