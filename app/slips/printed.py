@@ -1,6 +1,7 @@
 """Reads back what a slip's pages print, from our renderer's page streams: text as glyph numbers in hexadecimal."""
 
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -13,6 +14,14 @@ _MAPPING = re.compile(rb"<([0-9a-fA-F]{4})> <([0-9a-fA-F]*)>")
 def printed_runs(root: Mapping[str, Any]) -> list[str]:
     """All pieces of text the pages show, in the order drawn, without spaces: where a line breaks must not matter."""
     return [run for page in _pages(root["/Pages"]) for run in _page_runs(page)]
+
+
+def is_shown(words: str, text: str) -> bool:
+    """Are these words in the page's text? Names written from right to left are drawn back to front, letters joined."""
+    wanted = without_spaces(words)
+    if any(unicodedata.bidirectional(letter) in {"R", "AL"} for letter in wanted):
+        return set(wanted) <= set(text)
+    return wanted in text
 
 
 def without_spaces(text: str) -> str:

@@ -22,7 +22,7 @@ from pyhanko.sign.validation.status import PdfSignatureStatus, SignatureCoverage
 from pyhanko_certvalidator import ValidationContext
 
 from app.slips.findings import ALTERED, GENUINE, NOT_A_SLIP, Finding, SlipVerification
-from app.slips.printed import printed_runs, without_spaces
+from app.slips.printed import is_shown, printed_runs, without_spaces
 from app.slips.recomputation import QUESTION as VERDICT_FOLLOWS
 from app.slips.recomputation import recomputed_verdict
 from app.slips.record import RecordError, read_record
@@ -179,7 +179,7 @@ def _printed(slip: _Slip, record: Mapping[str, Any]) -> Finding:
             PRINTED, False, f"No: car number {record['entry']['car_number']} of the record is not on the page."
         )
     for what, words in _literals(record):
-        if without_spaces(words) not in text:
+        if not is_shown(words, text):
             return Finding(PRINTED, False, f"No: {what} {words} of the record is not on the page.")
     return Finding(
         PRINTED, True, f"Yes: number {record['slip']['number']}, code {record['slip']['code']} and the readings."

@@ -84,6 +84,14 @@ def test_slips_of_every_size_are_genuine(cylinders: int, applies_to: str) -> Non
     assert verified(made.pdf, expected_sha256=made.sha256).genuine
 
 
+@pytest.mark.parametrize(
+    "name", ["محمد الفارسي", "שרה לוי", "北村 優子", "Þórhildur Šťastná-Łęcka", "Zoë x̂ ffi Fenn", "O'Hara & <Sons>"]
+)
+def test_a_name_in_any_script_does_not_keep_a_slip_from_being_released(name: str) -> None:
+    record, keys = a_record(1, changes={"competitor": {"name": name}}), identity()
+    assert verified(make_slip(record, keys["private_key"], keys["certificate"], keys["authority"]).pdf).genuine
+
+
 def ranges(pdf: bytes) -> tuple[int, int, int]:
     """End of the first signed range, start of the second, end of the file."""
     found = re.search(rb"/ByteRange \[\s*0 (\d+) (\d+) (\d+)", pdf)
@@ -250,6 +258,12 @@ def test_another_core_version_that_decides_otherwise_is_left_open_not_called_fal
     open_ones = [finding.question for finding in found.findings if finding.holds is None]
     assert open_ones == [VERDICT_FOLLOWS]
     assert found.genuine
+
+
+def test_another_name_in_a_script_from_right_to_left_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = document.page_html(a_record(1), document.DENSITIES[0])
+    monkeypatch.setattr(document, "page_html", lambda *_: shown)
+    assert broken(verified(signed(a_record(1, changes={"competitor": {"name": "שרה לוי"}})))) == {PRINTED}
 
 
 def test_an_attached_record_in_another_form_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
