@@ -1,10 +1,15 @@
 """The command line. Heavy parts are imported by the command that needs them, so that --help answers at once."""
 
+import os
+import socket
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from uuid import uuid4
 
 import typer
+
+from app.errors import LogbookError, Unavailable
 
 if TYPE_CHECKING:
     from app.config import Settings
@@ -82,7 +87,6 @@ def add_person(
 ) -> None:
     """Add somebody who can sign in: the first administrator, to begin with."""
     from app.config import Settings
-    from app.errors import LogbookError
     from app.officials import service
     from app.officials.schemas import PersonIn
     from app.web import parse
@@ -138,7 +142,13 @@ def _reachable(settings: "Settings", host: str, port: int) -> "Settings":
 def _database(settings: "Settings") -> "Database":
     from app.database import Database
 
-    settings.data_folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    try:
+        settings.data_folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        raise Unavailable(
+            f"The folder {settings.data_folder} cannot be used ({error.strerror})."
+            " Choose another with SHEDBOOK_DATA_FOLDER."
+        ) from error
     return Database(settings.resolved_database_url)
 
 
@@ -168,6 +178,13 @@ def _run(settings: "Settings", host: str, port: int) -> None:
 
     from app.main import create_app
 
+    try:
+        socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET).close()
+    except OSError as error:
+        why = os.strerror(error.errno) if error.errno else str(error)
+        raise Unavailable(
+            f"Shedbook cannot listen on {host} port {port} ({why}). Choose another with --host or --port."
+        ) from error
     print(f"Shedbook serves on http://{host}:{port}", flush=True)
     uvicorn.run(
         create_app(settings),
@@ -180,7 +197,12 @@ def _run(settings: "Settings", host: str, port: int) -> None:
 
 
 def main() -> None:
-    app()
+    """What can be put right from outside is said in a sentence, without a stack trace."""
+    try:
+        app()
+    except LogbookError as error:
+        print(error.message, file=sys.stderr)
+        sys.exit(1)
 
 
 if __name__ == "__main__":

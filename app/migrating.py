@@ -3,9 +3,11 @@
 import re
 
 from sqlalchemy import inspect, text
+from sqlalchemy.exc import OperationalError
 
 from app.config import SHARED_ROOT
 from app.database import Database
+from app.errors import Unavailable
 
 
 def newest_revision() -> str:
@@ -24,11 +26,19 @@ def newest_revision() -> str:
 
 
 def present_revision(database: Database) -> str | None:
-    with database.engine.connect() as connection:
-        if not inspect(connection).has_table("alembic_version"):
-            return None
-        revision: str | None = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
-        return revision
+    try:
+        with database.engine.connect() as connection:
+            if not inspect(connection).has_table("alembic_version"):
+                return None
+            revision: str | None = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+            return revision
+    except OperationalError as error:
+        place = database.engine.url.render_as_string(hide_password=True)
+        why = str(error.orig).splitlines()[0].rstrip(".")
+        raise Unavailable(
+            f"The database {place} cannot be opened: {why}. Check that it runs and that SHEDBOOK_DATABASE_URL and"
+            " SHEDBOOK_DATA_FOLDER name the right one."
+        ) from error
 
 
 def bring_up_to_date(database: Database) -> None:
