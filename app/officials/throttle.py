@@ -10,6 +10,7 @@ from app.officials.models import Throttle
 
 FREE_TRIES = 5
 LONGEST_WAIT_S = 900
+FORGOTTEN_AFTER = timedelta(hours=1)  # one address may stand for a whole shed: its typing errors must not add up
 
 
 def check_not_blocked(session: Session, *keys: str) -> None:
@@ -27,6 +28,8 @@ def count_failure(session: Session, *keys: str) -> None:
         if row is None:
             row = Throttle(key=key, failures=0, blocked_until=now(session))
             session.add(row)
+        if now(session) - row.blocked_until > FORGOTTEN_AFTER:
+            row.failures = 0
         row.failures += 1
         over = row.failures - FREE_TRIES
         wait = min(2**over, LONGEST_WAIT_S) if over > 0 else 0

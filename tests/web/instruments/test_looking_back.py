@@ -32,7 +32,9 @@ def test_a_missed_closing_puts_in_doubt_everything_since_the_last_good_verificat
     assert "Instrument 2 missed its mark at closing" in page
     assert "Results in doubt" in page
     assert "2 May 2026, 12:00" in page
-    assert str(INSTRUMENT) in page.split("Show these results")[0].rsplit("<a", 1)[1]
+    link = page.split('">Show these results')[0].rsplit('href="', 1)[1].replace("&amp;", "&")
+    assert link == f"/records?instrument_id={INSTRUMENT}&event_id={EVENT}"
+    assert logbook.client("inspector").get(link).status_code == 200
     assert "are in doubt." in logbook.client("inspector").get("/shed").text
 
 

@@ -80,6 +80,15 @@ def test_five_tries_are_free_then_each_waits_longer_and_the_right_words_wait_too
     assert browser.post("/sign-in", data=INSPECTOR).status_code == 303
 
 
+def test_an_hour_later_the_tries_are_free_again(logbook: Logbook) -> None:
+    browser = fresh(logbook)
+    for _ in range(6):
+        browser.post("/sign-in", data=WRONG)
+    logbook.clock.advance(hours=1, seconds=3)
+    assert [browser.post("/sign-in", data=WRONG).status_code for _ in range(5)] == [422] * 5
+    assert browser.post("/sign-in", data=INSPECTOR).status_code == 303
+
+
 def test_the_wait_outlives_a_restart(logbook: Logbook) -> None:
     browser = fresh(logbook)
     for _ in range(6):
