@@ -128,6 +128,7 @@ def test_a_correction_says_what_was_set_what_is_and_what_came_of_it_in_both_unit
     said = corrections(engine, Settings(1.02 * whole_cm3, 8, 15.0), replace(CALM, gas_temperature_c=25.0), 10.5)
     assert len(said) == 2
     assert "356.84 in³ (5847.6 cm³) and 8 cylinders" in said[0]
+    assert ", 44.61 in³ (731.0 cm³) a cylinder" in said[0]
     assert "43.73 in³ (716.6 cm³)" in said[0]
     assert "10.50 becomes 10.314" in said[0]
     assert "15.0 °C (59.0 °F)" in said[1]
