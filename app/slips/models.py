@@ -33,7 +33,7 @@ class SlipFile(Base):
     __tablename__ = "slip_file"
 
     slip_id: Mapped[UUID] = mapped_column(ForeignKey("slip.id"), primary_key=True)
-    pdf: Mapped[bytes] = mapped_column(LargeBinary)
+    pdf: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)  # read only to be handed out
     sha256: Mapped[str] = mapped_column(String(64), index=True)
     signed_at: Mapped[datetime] = mapped_column(UtcDateTime)
 

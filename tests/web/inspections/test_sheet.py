@@ -4,6 +4,7 @@ from uuid import UUID
 
 import pytest
 
+from app.metrology.rounding import percent, rounded
 from tests import builders
 from tests.conftest import Logbook, an_id
 
@@ -183,8 +184,10 @@ def test_page_and_api_show_the_same_figures_in_every_row(logbook: Logbook, sheet
     view = builders.readings(logbook, sheet, [["10.55", "10.57"], *EIGHT[1:]])
     shown = logbook.client("inspector").get(f"/inspections/{sheet}/verdict").text
     for result in view["assessment"]["results"]:
-        assert f"{float(result['value']):.2f}" in shown
-        assert f"{float(result['conformance_probability']) * 100:.1f} %" in shown
+        value, uncertainty = rounded(float(result["value"]), float(result["expanded_uncertainty"]))
+        assert f'data-label="Measured value">{value}<' in shown
+        assert f'data-label="± U">{uncertainty}<' in shown
+        assert percent(float(result["conformance_probability"])) in shown
     assert view["assessment"]["reason"].replace("'", "&#39;") in shown
 
 
