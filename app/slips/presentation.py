@@ -15,6 +15,7 @@ from app.slips.figure import Figure, draw
 Record = Mapping[str, Any]
 # Room for the picture and the table's head (mm), and how many indications fit beside each other.
 PLOT_WIDTH_MM, HEAD_MM = 62.0, 13.0
+MM_PER_POINT = 25.4 / 72
 PER_LINE = 4
 
 
@@ -175,7 +176,7 @@ def _row(reading: Record, found: Record | None, result: Record, density: Density
     texts = tuple(reading["indications"])
     lines = [" · ".join(texts[at : at + PER_LINE]) for at in range(0, len(texts), PER_LINE)]
     decides = result["decided"]["cylinder"] == reading["cylinder"]
-    height = density.line_mm if len(lines) < 2 else density.line_mm * 0.75 * len(lines) + 0.8
+    height = max(density.line_mm, round(len(lines) * density.type_pt * MM_PER_POINT * 1.08 + 0.9, 2))
     taken = moment(reading["taken_at"]).split(" ")[1] if "T" in reading["taken_at"] else reading["taken_at"]
     if found is None:
         reason = reading["not_measured_reason"] or "not measured"
