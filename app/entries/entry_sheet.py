@@ -14,6 +14,7 @@ from app.errors import Invalid
 from app.intake import show
 
 MOST_ROWS = 20_000
+NO_TEXT = "This is not a text file. Save the list as CSV, and choose that one."
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 # heading as documented -> field of the entry; of each quantity one heading for each unit
@@ -96,7 +97,7 @@ def text_of(sent: bytes) -> tuple[str, list[str]]:
         except UnicodeDecodeError:
             raise Invalid({"file": "The file breaks off in the middle of a letter. Save it again as CSV."}) from None
     if b"\0" in sent:
-        raise Invalid({"file": "This is not a text file. Save the list as CSV, and choose that one."})
+        raise Invalid({"file": NO_TEXT})
     try:
         return sent.decode("utf-8-sig"), []
     except UnicodeDecodeError:
@@ -111,6 +112,8 @@ def text_of(sent: bytes) -> tuple[str, list[str]]:
 def read_sheet(text: str, units: str) -> Sheet:
     """Raises Invalid (under "file") on a list whose headings cannot be understood."""
     text = text.removeprefix("\ufeff")
+    if "\0" in text:
+        raise Invalid({"file": NO_TEXT})
     if not text.strip():
         raise Invalid({"file": "The list is empty. Choose a file, or paste the list with its headings."})
     separator = _separator(text)

@@ -1,6 +1,7 @@
 """A whole entry list at once: looked through row by row, then taken in as one, or not at all."""
 
 import hashlib
+import json
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -8,7 +9,6 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
-import rfc8785
 from pydantic_core import to_jsonable_python
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
@@ -257,7 +257,7 @@ def _view(found: Looked, notes: list[str], *, imported: bool) -> ImportView:
         problems=found.problems[:SHOWN_PROBLEMS],
         rows=found.rows,
         imported=imported,
-        plan=hashlib.sha256(rfc8785.dumps([plan, replaced, found.already])).hexdigest(),
+        plan=_digest([plan, replaced, found.already]),
     )
 
 
@@ -295,4 +295,10 @@ def _columns(records: Iterable[Base | None]) -> list[dict[str, Any]]:
 
 def records_digest(made: dict[str, list[dict[str, Any]]]) -> str:
     """Over every record as it was made, so that a later change of one shows against the log."""
-    return hashlib.sha256(rfc8785.dumps(to_jsonable_python(plain_json(made)))).hexdigest()
+    return _digest(to_jsonable_python(plain_json(made)))
+
+
+def _digest(data: Any) -> str:
+    """Of the JSON with sorted keys and no blanks."""
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -284,13 +284,13 @@ def test_five_thousand_rows_take_seconds(season: Logbook) -> None:
         for number in range(1, 5001)
     )
     text = a_list(*rows)
-    began = time.perf_counter()
+    began = time.process_time()  # work, not waiting: other tests may run beside this one
     done = send(season, text).json()
-    taken = time.perf_counter() - began
+    taken = time.process_time() - began
     assert (done["new_entries"], done["new_competitors"], done["new_engines"]) == (5000, 900, 5000)
-    began = time.perf_counter()
+    began = time.process_time()
     again = send(season, text).json()
-    taken_again = time.perf_counter() - began
+    taken_again = time.process_time() - began
     assert again["already_entered"] == 5000
-    assert taken < 10
-    assert taken_again < 10
+    assert taken < 8
+    assert taken_again < 8
