@@ -25,7 +25,7 @@ def lodge_first(book: DemoLogbook, moment: datetime) -> None:
 
 def hear_first(book: DemoLogbook, moment: datetime) -> None:
     text = (
-        "Heard Wilmot Dray for Greyshore Racing and Nessa Quayle-Roe, inspector. The thermometer was in the chamber "
+        "Heard Wilmot Dray for Greyshore Racing and Nessa Quayle, inspector. The thermometer was in the chamber "
         "and had settled; its figure is on the sheet and was the one dialled."
     )
     with book.at(moment) as session:
@@ -58,7 +58,7 @@ def lodge_second(book: DemoLogbook, moment: datetime) -> None:
 
 
 def note_second(book: DemoLogbook, moment: datetime) -> None:
-    data = StepIn(kind="note", text="Nessa Quayle-Roe will be heard when the sheet of car 66 is signed.")
+    data = StepIn(kind="note", text="Nessa Quayle will be heard when the sheet of car 68 is signed.")
     with book.at(moment) as session:
         protests.add_step(session, book.people["official"], STILL_OPEN, an_id("step", STILL_OPEN, 1), data)
 

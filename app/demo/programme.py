@@ -142,7 +142,7 @@ THIRD = Programme(
         (6, (Visit("41", ONE, 18.4), _jorun("12", SMALL, 18.3))),
         (31, (Visit("37", ONE, 18.9), _jorun("19", SMALL, 18.8))),
         (56, (Visit("72", ONE, 19.4, repeats=2), _jorun("17", SMALL, 19.2))),
-        (97, (Visit("66", ONE, 19.8, left_open_after=4),)),
+        (97, (Visit("68", ONE, 19.8, repeats=2, left_open_after=4),)),
     ),
 )
 PROGRAMMES = {1: FIRST, 2: SECOND, 3: THIRD}

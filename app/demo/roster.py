@@ -21,9 +21,11 @@ ROSTER: tuple[Player, ...] = (
     Player("admin", "Orla Pennick", "administrator", "administrator"),
     Player("official", "Hedda Brindle", "official", "official: rule book, entries, protests"),
     Player("official2", "Tancred Ulver", "official", "second official"),
-    Player("inspector", "Nessa Quayle-Roe", "inspector", "inspector, with a sheet open now", pin="582914"),
+    Player("inspector", "Nessa Quayle", "inspector", "inspector, with the sheet of car 68 half done", pin="582914"),
     Player("inspector2", "Jorun Askel", "inspector", "second inspector, in inch units", "inch", pin="730461"),
-    Player("greyshore", "Wilmot Dray", "competitor", "competitor, car 66: past the limit, rebuilt", licence="W-115"),
+    Player(
+        "greyshore", "Wilmot Dray", "competitor", "competitor, car 66: past the limit, rebuilt since", licence="W-115"
+    ),
     Player("tannery", "Ysolde Marr", "competitor", "competitor, car 46: measured twice", licence="W-111"),
     Player("lowfold", "Emric Vane", "competitor", "competitor, car 37: has protested today", licence="W-108"),
 )

@@ -106,7 +106,7 @@ def publish_rule_book(book: DemoLogbook, calendar: Calendar, moment: datetime) -
             asked = {"series_id": SERIES, "code": plan.code, "name": plan.name}
             regulations.add_class(session, me, class_id(plan.code), ClassIn.model_validate(asked))
     for plan in CLASSES:
-        _publish(book, plan, 1, moment, calendar.day(FIRST_DAYS_AGO + 14), "First edition.", {})
+        _publish(book, plan, 1, moment, calendar.day(FIRST_DAYS_AGO + 14), "", {})
 
 
 def publish_second_edition(book: DemoLogbook, calendar: Calendar, moment: datetime) -> None:
