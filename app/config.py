@@ -2,8 +2,9 @@
 
 from pathlib import Path
 from typing import Literal
+from zoneinfo import ZoneInfo, available_timezones
 
-from pydantic import Field
+from pydantic import Field, field_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 
@@ -29,8 +30,20 @@ class Settings(BaseSettings):
     allowed_hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "testserver")
     secure_cookies: bool = False  # True behind TLS: the cookie then gets its __Host- name
     units: Literal["metric", "inch"] = "metric"  # of new people; each person may change theirs
+    time_zone: str = "UTC"  # of the sheds, such as Europe/London; pages show it, records and slips keep UTC
     slip_workers: int = Field(default=1, ge=1, le=8)
     slip_seconds: float = 30.0
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, value: str) -> str:
+        if value not in available_timezones():
+            raise ValueError(f"“{value}” is no time zone known here. Write it like Europe/London.")
+        return value
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.time_zone)
 
     @property
     def resolved_database_url(self) -> str:

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from fastapi import FastAPI, Request, Response
 from fastapi.staticfiles import StaticFiles
+from sqlalchemy import text
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
-from app import database as db_module
 from app.config import SHARED_ROOT, Settings
 from app.database import Database
 from app.entries import api as entries_api
@@ -96,7 +96,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     @app.get("/health", include_in_schema=False)
     def health(request: Request) -> Response:
         with request.app.state.database.read() as session:
-            session.execute(db_module.text("SELECT 1"))
+            session.execute(text("SELECT 1"))
         return Response("ok", media_type="text/plain")
 
     return app

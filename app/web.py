@@ -4,7 +4,9 @@ import hashlib
 import logging
 import secrets
 from collections.abc import AsyncIterator, Mapping, Sequence
+from contextvars import ContextVar
 from dataclasses import dataclass
+from datetime import UTC, date, datetime, tzinfo
 from functools import lru_cache
 from http import HTTPStatus
 from typing import Annotated, Any, TypeVar
@@ -115,8 +117,25 @@ def _environment() -> Environment:
     environment.globals.update(
         static=_static_url, plots=plots, new_id=uuid4, unit_of=unit_of, reported=_reported, percent=_percent
     )
-    environment.filters.update(show=show, show_both=show_both)
+    environment.filters.update(show=show, show_both=show_both, day=_day, moment=_moment, clock=_clock)
     return environment
+
+
+# the shed's own time, for the page being rendered; macros are imported without their page's context
+_zone: ContextVar[tzinfo] = ContextVar("zone", default=UTC)
+
+
+def _day(on: date) -> str:
+    return f"{on.day} {on:%B %Y}"
+
+
+def _moment(at: datetime) -> str:
+    here = at.astimezone(_zone.get())
+    return f"{_day(here)}, {here:%H:%M %Z}"
+
+
+def _clock(at: datetime) -> str:
+    return f"{at.astimezone(_zone.get()):%H:%M %Z}"
 
 
 def _reported(figures: Mapping[str, str]) -> tuple[str, str]:
@@ -161,6 +180,7 @@ def page(
         "units": me.units if me else request.app.state.settings.units,
         **more,
     }
+    _zone.set(request.app.state.settings.zone)
     body = _environment_once().get_template(template).render(context)
     return HTMLResponse(body, status or (_status_of(invalid) if invalid else 200))
 

@@ -1,5 +1,5 @@
 import io
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -76,7 +76,8 @@ def _slip_page(request: Request, slip_id: UUID, db: Db, me: Anyone, invalid: Log
     view = api.read_slip(slip_id, db, me)
     with db.read() as session:
         record = service.record_of(service.slip_of(session, slip_id))
-    return page(request, "slips/slip_page.html", view, record=record, invalid=invalid, at=datetime.now(UTC))
+    protest_until = datetime.fromisoformat(record["protest_until"]) if record["protest_until"] else None
+    return page(request, "slips/slip_page.html", view, record=record, invalid=invalid, protest_until=protest_until)
 
 
 @router.post("/slips/{slip_id}/signature")
