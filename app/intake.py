@@ -11,7 +11,16 @@ from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, ValidationInfo
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationInfo,
+    field_validator,
+)
 
 from app.metrology import units
 
@@ -20,6 +29,14 @@ class In(BaseModel):
     """Comes from outside: nothing unasked for is taken, and text loses the blanks around it."""
 
     model_config = ConfigDict(extra="forbid", str_strip_whitespace=True, frozen=True)
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _can_be_kept(cls, value: object) -> object:
+        """One of the two databases cannot keep the character zero, so neither gets it."""
+        if any("\0" in text for text in (value if isinstance(value, list) else [value]) if isinstance(text, str)):
+            raise ValueError("This holds a character that cannot be written. Type it again.")
+        return value
 
 
 class View(BaseModel):

@@ -41,11 +41,11 @@ Seals = Annotated[list[Seal], BeforeValidator(_apart), AfterValidator(_each_once
 
 class CompetitorIn(In):
     licence: Annotated[Licence, Field(title="Licence")]
-    name: Annotated[Name, Field(title="Competitor")]
+    name: Annotated[Name, Field(title="Name of the competitor")]
 
 
 class NameIn(In):
-    name: Annotated[Name, Field(title="Competitor")]
+    name: Annotated[Name, Field(title="Name of the competitor")]
 
 
 class AccountIn(In):

@@ -9,7 +9,7 @@ from app.regulations.schemas import ExampleView, MeaningView
 
 # Common practice, no source: instruments of this kind are good to about one tenth of a ratio.
 USUAL_EXPANDED = 0.10
-_STEPS = (-2.0, -0.6, 0.0, 0.6, 2.0)
+_STEPS = (-2.0, -0.5, 0.0, 0.5, 2.0)
 
 
 def meaning_of(rule: wording.Ruled) -> MeaningView:

@@ -230,3 +230,9 @@ def test_only_officials_write_the_rule_book(book: Logbook) -> None:
     assert "Write the first edition" not in book.client("inspector").get("/rule-book").text
     assert book.client("competitor").get("/rule-book").status_code == 404
     assert book.client("competitor").get("/api/classes").status_code == 404
+
+
+def test_a_character_that_no_database_keeps_is_refused_the_same_on_each(logbook: Logbook) -> None:
+    answer = put(logbook, f"/api/series/{SERIES}", {"name": "North\0ern"})
+    assert answer.status_code == 422
+    assert answer.json()["errors"] == {"name": "This holds a character that cannot be written. Type it again."}
