@@ -80,11 +80,11 @@ def an_instrument(book: Logbook) -> UUID:
             "resolution": "0.01",
             "stated_accuracy": "0.10",
             "accuracy_meaning": "limits",
-            "airflow_set_point_l_min": "4.72",
-            "airflow_tolerance_l_min": "0.10",
+            "airflow_set_point": "4.72",
+            "airflow_tolerance": "0.10",
             "settable_cylinders": [4, 6, 8],
-            "displacement_min_cm3": "1000",
-            "displacement_max_cm3": "9000",
+            "displacement_min": "1000",
+            "displacement_max": "9000",
         },
     )
     put(
@@ -95,7 +95,7 @@ def an_instrument(book: Logbook) -> UUID:
             "mark_low": "11.20",
             "mark_high": "11.30",
             "permitted_deviation": "0.05",
-            "mark_displacement_cm3": "5733",
+            "mark_displacement": "5733",
             "mark_cylinders": 8,
         },
     )
@@ -124,8 +124,8 @@ def verify(book: Logbook, stage: str = "opening", *indications: str, name: str =
             "reference_volume_id": str(VOLUME),
             "stage": stage,
             "indications": list(indications or ("11.24", "11.25", "11.26")),
-            "airflow_l_min": "4.72",
-            "ambient_temperature_c": "21.0",
+            "airflow": "4.72",
+            "ambient_temperature": "21.0",
             **more,
         },
     )

@@ -58,6 +58,7 @@ BENCHES: dict[str, BenchPlan] = {
         ),
     )
 }  # fmt: skip
+AIR_C = {1: 21.0, 2: 18.0, 3: 18.6}  # in the shed, by event
 # A connection that works loose over an afternoon: what the second bench reads too high, by minute of that event.
 _LOOSENING = ((0.0, 0.0), (112.0, 0.01), (230.0, 0.15))
 
@@ -86,18 +87,18 @@ def register(book: DemoLogbook, calendar: Calendar, moment: datetime) -> None:
             "resolution": "0.01",
             "stated_accuracy": plan.accuracy[0],
             "accuracy_meaning": plan.accuracy[1],
-            "airflow_set_point_l_min": plan.airflow[0],
-            "airflow_tolerance_l_min": plan.airflow[1],
+            "airflow_set_point": plan.airflow[0],
+            "airflow_tolerance": plan.airflow[1],
             "settable_cylinders": plan.settable,
-            "displacement_min_cm3": plan.range_cm3[0],
-            "displacement_max_cm3": plan.range_cm3[1],
+            "displacement_min": plan.range_cm3[0],
+            "displacement_max": plan.range_cm3[1],
         }
         volume = {
             "serial": plan.volume,
             "mark_low": plan.mark[0],
             "mark_high": plan.mark[1],
             "permitted_deviation": plan.permitted,
-            "mark_displacement_cm3": plan.mark_setting[0],
+            "mark_displacement": plan.mark_setting[0],
             "mark_cylinders": plan.mark_setting[1],
         }
         own = instrument_id(plan.name)
@@ -147,8 +148,8 @@ def verify(book: DemoLogbook, event: int, day: ShedDay, check: Check) -> None:
         "reference_volume_id": an_id("volume", plan.volume),
         "stage": check.stage,
         "indications": [truth.displayed(mark, bias, chance) for _ in range(5)],
-        "airflow_l_min": f"{float(plan.airflow[0]) + check.airflow_off_by:.2f}",
-        "ambient_temperature_c": f"{24.0 - event - 0.3 + chance.uniform(-1.0, 1.0):.1f}",
+        "airflow": f"{float(plan.airflow[0]) + check.airflow_off_by:.2f}",
+        "ambient_temperature": f"{AIR_C[event] + chance.uniform(-0.8, 0.8):.1f}",
     }
     own = an_id("verification", event, check.bench, check.stage, check.minute)
     with book.at(day.at(check.minute)) as session:

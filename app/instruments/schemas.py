@@ -37,24 +37,34 @@ def _as_shown(typed: str) -> str:
 
 
 class InstrumentIn(In):
+    """Typed quantities have no unit in their name; `model_dump(by_alias=True)` gives the names of the columns."""
+
     name: Annotated[str, Field(min_length=1, max_length=60, title="Name")]
     serial: Annotated[Serial, Field(title="Serial number")]
     method: Annotated[str, Field(title="Method")]
     resolution: Annotated[Number, within("0.0001", "1", "The resolution"), Field(title="Resolution")]
     stated_accuracy: Annotated[Number, within("0.0001", "5", "The stated accuracy"), Field(title="Stated accuracy")]
     accuracy_meaning: Annotated[AccuracyMeaning, Field(title="What the accuracy means")]
-    airflow_set_point_l_min: Annotated[
-        Flow, within("0.01", "1000", "An airflow of", "flow"), Field(title="Airflow set-point")
+    airflow_set_point: Annotated[
+        Flow,
+        within("0.01", "1000", "An airflow of", "flow"),
+        Field(title="Airflow set-point", serialization_alias="airflow_set_point_l_min"),
     ]
-    airflow_tolerance_l_min: Annotated[
-        Flow, within("0", "100", "An airflow tolerance of", "flow"), Field(title="Airflow tolerance")
+    airflow_tolerance: Annotated[
+        Flow,
+        within("0", "100", "An airflow tolerance of", "flow"),
+        Field(title="Airflow tolerance", serialization_alias="airflow_tolerance_l_min"),
     ]
     settable_cylinders: Annotated[list[int], Field(title="Cylinder counts that can be set")]
-    displacement_min_cm3: Annotated[
-        Volume, within("1", "200000", "A displacement of", "volume"), Field(title="Smallest displacement")
+    displacement_min: Annotated[
+        Volume,
+        within("1", "200000", "A displacement of", "volume"),
+        Field(title="Smallest displacement", serialization_alias="displacement_min_cm3"),
     ]
-    displacement_max_cm3: Annotated[
-        Volume, within("1", "200000", "A displacement of", "volume"), Field(title="Largest displacement")
+    displacement_max: Annotated[
+        Volume,
+        within("1", "200000", "A displacement of", "volume"),
+        Field(title="Largest displacement", serialization_alias="displacement_max_cm3"),
     ]
 
     @field_validator("method")
@@ -95,8 +105,10 @@ class ReferenceVolumeIn(In):
     permitted_deviation: Annotated[
         Number, within("0", "1", "A permitted deviation of"), Field(title="Permitted deviation")
     ]
-    mark_displacement_cm3: Annotated[
-        Volume, within("1", "200000", "A displacement of", "volume"), Field(title="Displacement set for the mark")
+    mark_displacement: Annotated[
+        Volume,
+        within("1", "200000", "A displacement of", "volume"),
+        Field(title="Displacement set for the mark", serialization_alias="mark_displacement_cm3"),
     ]
     mark_cylinders: Annotated[int, Field(ge=1, le=48, title="Cylinder count set for the mark")]
 
@@ -118,8 +130,8 @@ class VerificationIn(In):
     reference_volume_id: Annotated[UUID, Field(title="Reference volume")]
     stage: Annotated[Stage, Field(title="When")]
     indications: Annotated[list[Annotated[str, AfterValidator(_as_shown)]], Field(title="Indications")]
-    airflow_l_min: Annotated[Flow, within("0", "1000", "An airflow of", "flow"), Field(title="Airflow")]
-    ambient_temperature_c: Annotated[
+    airflow: Annotated[Flow, within("0", "1000", "An airflow of", "flow"), Field(title="Airflow")]
+    ambient_temperature: Annotated[
         Temperature,
         within("-20", "60", "An ambient temperature of", "temperature"),
         Field(title="Ambient temperature"),

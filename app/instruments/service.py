@@ -86,15 +86,15 @@ def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView
 def add_instrument(session: Session, me: CurrentPerson, instrument_id: UUID, data: InstrumentIn) -> InstrumentView:
     existing = session.get(Instrument, instrument_id)
     if existing is not None:
-        _same_or_conflict(existing, data.model_dump())
+        _same_or_conflict(existing, data.model_dump(by_alias=True))
         return view_of(session, existing)
     errors: dict[str, str] = {}
-    if data.displacement_max_cm3 <= data.displacement_min_cm3:
-        errors["displacement_max_cm3"] = (
-            f"The largest displacement must lie above the smallest, {show(data.displacement_min_cm3, 'volume')}."
+    if data.displacement_max <= data.displacement_min:
+        errors["displacement_max"] = (
+            f"The largest displacement must lie above the smallest, {show(data.displacement_min, 'volume')}."
         )
-    if data.airflow_tolerance_l_min >= data.airflow_set_point_l_min:
-        errors["airflow_tolerance_l_min"] = (
+    if data.airflow_tolerance >= data.airflow_set_point:
+        errors["airflow_tolerance"] = (
             "The tolerance is as large as the set-point itself. Write how far the flow may stray, such as 0.05 L/min."
         )
     for field, column in (("name", Instrument.name), ("serial", Instrument.serial)):
@@ -104,9 +104,9 @@ def add_instrument(session: Session, me: CurrentPerson, instrument_id: UUID, dat
             )
     if errors:
         raise Invalid(errors)
-    row = Instrument(id=instrument_id, created_at=now(session), **data.model_dump())
+    row = Instrument(id=instrument_id, created_at=now(session), **data.model_dump(by_alias=True))
     session.add(row)
-    audit.record(session, me.full_name, "instrument registered", row.id, plain_json(data.model_dump()))
+    audit.record(session, me.full_name, "instrument registered", row.id, plain_json(data.model_dump(by_alias=True)))
     return view_of(session, row)
 
 
@@ -114,7 +114,10 @@ def add_reference_volume(
     session: Session, me: CurrentPerson, instrument_id: UUID, volume_id: UUID, data: ReferenceVolumeIn
 ) -> InstrumentView:
     instrument = instrument_of(session, instrument_id)
-    given = {**data.model_dump(), "mark_high": data.mark_high if data.mark_high is not None else data.mark_low}
+    given = {
+        **data.model_dump(by_alias=True),
+        "mark_high": data.mark_high if data.mark_high is not None else data.mark_low,
+    }
     existing = session.get(ReferenceVolume, volume_id)
     if existing is not None:
         _same_or_conflict(existing, {**given, "instrument_id": instrument_id})
@@ -135,8 +138,8 @@ def add_reference_volume(
             f"{instrument.name} cannot be set to {data.mark_cylinders} cylinders, only to {counts}."
         )
     low, high = instrument.displacement_min_cm3, instrument.displacement_max_cm3
-    if not low <= data.mark_displacement_cm3 <= high:
-        errors["mark_displacement_cm3"] = (
+    if not low <= data.mark_displacement <= high:
+        errors["mark_displacement"] = (
             f"{instrument.name} can be set from {show(low, 'volume', me.units)} to {show(high, 'volume', me.units)}. "
             "Check the displacement written beside the mark."
         )
@@ -155,7 +158,7 @@ def add_calibration(
     instrument = instrument_of(session, instrument_id)
     existing = session.get(Calibration, calibration_id)
     if existing is not None:
-        _same_or_conflict(existing, {**data.model_dump(), "instrument_id": instrument_id})
+        _same_or_conflict(existing, {**data.model_dump(by_alias=True), "instrument_id": instrument_id})
         return view_of(session, instrument)
     today = now(session).date()
     errors: dict[str, str] = {}
@@ -165,7 +168,9 @@ def add_calibration(
         errors["due_on"] = "The due date lies before the calibration date. Check both on the certificate."
     if errors:
         raise Invalid(errors)
-    row = Calibration(id=calibration_id, instrument=instrument, created_at=now(session), **data.model_dump())
+    row = Calibration(
+        id=calibration_id, instrument=instrument, created_at=now(session), **data.model_dump(by_alias=True)
+    )
     session.add(row)
     about = plain_json({**data.model_dump(mode="json"), "instrument": str(instrument_id)})
     audit.record(session, me.full_name, "calibration recorded", row.id, about)

@@ -12,11 +12,11 @@ TYPED = {
     "resolution": "0,01",
     "stated_accuracy": "0.10",
     "accuracy_meaning": "limits",
-    "airflow_set_point_l_min": "5",
-    "airflow_tolerance_l_min": "0.1",
+    "airflow_set_point": "5",
+    "airflow_tolerance": "0.1",
     "settable_cylinders": "8, 4 and 6",
-    "displacement_min_cm3": "60",
-    "displacement_max_cm3": "500",
+    "displacement_min": "60",
+    "displacement_max": "500",
 }
 CALIBRATION = {
     "laboratory": "Northmoor Calibration",
@@ -54,11 +54,11 @@ WRONG = [
     ("name", "", "Name is needed. Fill it in."),
     ("resolution", "fine", "“fine” is not a number."),
     ("resolution", "10", "The resolution 10 is outside 0.0001 to 1."),
-    ("airflow_set_point_l_min", "5 gallons", "“gallons” is not a unit of flow known here. Write L/min or SCFH."),
-    ("airflow_tolerance_l_min", "6", "The tolerance is as large as the set-point itself."),
+    ("airflow_set_point", "5 gallons", "“gallons” is not a unit of flow known here. Write L/min or SCFH."),
+    ("airflow_tolerance", "6", "The tolerance is as large as the set-point itself."),
     ("settable_cylinders", "4, six", "“six” is not a cylinder count."),
     ("settable_cylinders", "4, 6.5", "“6.5” is not a cylinder count."),
-    ("displacement_max_cm3", "50", "The largest displacement must lie above the smallest"),
+    ("displacement_max", "50", "The largest displacement must lie above the smallest"),
     ("method", "by_ear", "This method is not known here. Choose one of the list."),
     ("serial", "AR-0002", "“AR-0002” is in the instrument book already."),
 ]
@@ -93,12 +93,12 @@ def test_the_same_instrument_sent_twice_is_one_and_another_under_its_id_is_a_con
 def test_a_reference_volume_belongs_to_one_instrument_and_must_fit_its_settings(logbook: Logbook) -> None:
     an_instrument(logbook)
     official = logbook.client("official")
-    put(official, f"/instruments/{an_id('five')}", {**TYPED, "displacement_max_cm3": "9000"})
+    put(official, f"/instruments/{an_id('five')}", {**TYPED, "displacement_max": "9000"})
     typed = {
         "serial": "RV-7",
         "mark_low": "11.20",
         "permitted_deviation": "0.05",
-        "mark_displacement_cm3": "400 in3",
+        "mark_displacement": "400 in3",
         "mark_cylinders": "12",
     }
     answer = official.post(f"/instruments/{an_id('five')}/reference-volumes/{an_id('v')}", data=typed)
@@ -191,7 +191,7 @@ def test_only_an_official_writes_in_the_instrument_book(logbook: Logbook) -> Non
             "serial": "RV-8",
             "mark_low": "9.50",
             "permitted_deviation": "0.05",
-            "mark_displacement_cm3": "5733",
+            "mark_displacement": "5733",
             "mark_cylinders": 8,
         }
         volume = client.put(f"/api/instruments/{INSTRUMENT}/reference-volumes/{an_id('v')}", json=body)

@@ -61,7 +61,7 @@ def test_a_good_closing_puts_nothing_in_doubt(logbook: Logbook) -> None:
 
 def test_a_closing_off_the_airflow_set_point_says_nothing_about_the_instrument(logbook: Logbook) -> None:
     a_day(logbook)
-    found = verify(logbook, "closing", *MISSED, airflow_l_min="5.10")
+    found = verify(logbook, "closing", *MISSED, airflow="5.10")
     assert found["off_airflow"]
     assert found["in_doubt_since"] is None
     with logbook.database.read() as session:

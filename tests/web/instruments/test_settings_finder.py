@@ -15,11 +15,11 @@ def an_instrument_for(logbook: Logbook, counts: list[int], name: str = "six") ->
         "resolution": "0.01",
         "stated_accuracy": "0.10",
         "accuracy_meaning": "limits",
-        "airflow_set_point_l_min": "5 SCFH",
-        "airflow_tolerance_l_min": "0.1",
+        "airflow_set_point": "5 SCFH",
+        "airflow_tolerance": "0.1",
         "settable_cylinders": counts,
-        "displacement_min_cm3": "50 in3",
-        "displacement_max_cm3": "600 in3",
+        "displacement_min": "50 in3",
+        "displacement_max": "600 in3",
     }
     put(logbook.client("official"), f"/instruments/{an_id(name)}", body)
     return str(an_id(name))

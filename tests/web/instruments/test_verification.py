@@ -11,8 +11,8 @@ from tests.conftest import Logbook, an_id
 TYPED = {
     "instrument_id": str(INSTRUMENT),
     "reference_volume_id": str(VOLUME),
-    "ambient_temperature_c": "21,5",
-    "airflow_l_min": "4.72",
+    "ambient_temperature": "21,5",
+    "airflow": "4.72",
     "indication_1": "11.24",
     "indication_2": "11.25",
     "indication_3": "11.26",
@@ -38,20 +38,17 @@ def state(logbook: Logbook) -> dict[str, Any]:
 def another_instrument(logbook: Logbook) -> str:
     official = logbook.client("official")
     body = official.get(f"/api/instruments/{INSTRUMENT}").json()["instrument"]
-    asked = [
-        "method",
-        "resolution",
-        "stated_accuracy",
-        "accuracy_meaning",
-        "airflow_set_point_l_min",
-        "airflow_tolerance_l_min",
-        "settable_cylinders",
-        "displacement_min_cm3",
-        "displacement_max_cm3",
-    ]
-    given = {"name": "Instrument 9", "serial": "AR-0009", **{name: body[name] for name in asked}}
+    same = {name: body[name] for name in ("method", "resolution", "stated_accuracy", "accuracy_meaning")}
+    asked = {
+        "airflow_set_point": body["airflow_set_point_l_min"],
+        "airflow_tolerance": body["airflow_tolerance_l_min"],
+        "settable_cylinders": body["settable_cylinders"],
+        "displacement_min": body["displacement_min_cm3"],
+        "displacement_max": body["displacement_max_cm3"],
+    }
+    given = {"name": "Instrument 9", "serial": "AR-0009", **same, **asked}
     put(official, f"/instruments/{an_id('nine')}", given)
-    volume = {"mark_low": "9.50", "permitted_deviation": "0", "mark_displacement_cm3": "5733", "mark_cylinders": 8}
+    volume = {"mark_low": "9.50", "permitted_deviation": "0", "mark_displacement": "5733", "mark_cylinders": 8}
     address = f"/instruments/{an_id('nine')}/reference-volumes/{an_id('foreign')}"
     put(official, address, {"serial": "RV-90", **volume})
     return str(an_id("foreign"))
@@ -104,7 +101,7 @@ def test_the_permitted_deviation_counts_from_the_edge_of_the_mark(logbook: Logbo
 
 
 def test_off_the_airflow_set_point_nothing_is_judged_and_the_flow_may_not_be_trimmed(logbook: Logbook) -> None:
-    answer = post(logbook, airflow_l_min="4.83")
+    answer = post(logbook, airflow="4.83")
     page = logbook.client("inspector").get(answer.headers["location"]).text
     assert "Instrument 2 stays closed: the airflow was off its set-point" in page
     assert "The airflow was 4.83 L/min (10.23 SCFH); the set-point is 4.72 L/min (10 SCFH)" in page
@@ -116,8 +113,8 @@ def test_off_the_airflow_set_point_nothing_is_judged_and_the_flow_may_not_be_tri
 
 
 def test_an_airflow_within_its_tolerance_is_taken(logbook: Logbook) -> None:
-    assert verify(logbook, airflow_l_min="4.82")["accepted"]
-    assert not verify(logbook, name="next", airflow_l_min="4.8201")["accepted"]
+    assert verify(logbook, airflow="4.82")["accepted"]
+    assert not verify(logbook, name="next", airflow="4.8201")["accepted"]
 
 
 def test_a_foreign_reference_volume_is_refused_with_the_reason(logbook: Logbook) -> None:
@@ -138,9 +135,9 @@ UNREADABLE = [
     ("indication_3", "1125", "“1125” cannot be read as an indication."),
     ("indication_1", "112", "112 cannot be a compression ratio"),
     ("indication_3", "", "Three indications are needed at least."),
-    ("airflow_l_min", "", "Airflow is needed. Fill it in."),
-    ("airflow_l_min", "some", "“some” is not a number."),
-    ("ambient_temperature_c", "294", "An ambient temperature of 294 °C is outside -20 °C to 60 °C."),
+    ("airflow", "", "Airflow is needed. Fill it in."),
+    ("airflow", "some", "“some” is not a number."),
+    ("ambient_temperature", "294", "An ambient temperature of 294 °C is outside -20 °C to 60 °C."),
     ("reference_volume_id", "", "Choose the reference volume that stands on the bench."),
 ]
 
@@ -237,8 +234,8 @@ def test_only_an_inspector_verifies(logbook: Logbook) -> None:
             "reference_volume_id": str(VOLUME),
             "stage": "opening",
             "indications": ["11.24", "11.25", "11.26"],
-            "airflow_l_min": "4.72",
-            "ambient_temperature_c": "21",
+            "airflow": "4.72",
+            "ambient_temperature": "21",
         }
         address = f"/api/events/{EVENT}/verifications/{CHECK}"
         assert logbook.client(who).put(address, json=body).status_code == status
