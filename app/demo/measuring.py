@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from app.demo import truth
-from app.demo.bench import BENCHES, bias_of, instrument_id
+from app.demo.bench import AIR_C, BENCHES, bias_of, instrument_id
 from app.demo.calendar import ShedDay
 from app.demo.field import CARS, TEAMS, entry_id, true_ratio
 from app.demo.logbook import DemoLogbook, an_id
@@ -126,7 +126,7 @@ def _dialled_c(visit: Visit) -> float:
 
 def _air_c(event: int, visit: Visit) -> float:
     """Engines that stood all morning have the air's temperature; one that came in warm has not."""
-    return visit.gas_c if visit.source == "ambient_on_stand" else min(visit.gas_c, 24.0 - event) - 0.3
+    return visit.gas_c if visit.source == "ambient_on_stand" else min(visit.gas_c, AIR_C[event] + 1.5) - 0.3
 
 
 # ---- reading -----------------------------------------------------------------------------------------------------

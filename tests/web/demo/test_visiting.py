@@ -14,8 +14,11 @@ from sqlalchemy import select
 from app.config import Settings
 from app.database import Base, Database
 from app.demo import DEMO_SIGN_INS, is_loaded
-from app.demo.measuring import sheet_id
-from app.demo.rule_book import event_id
+from app.demo.bench import TWO, instrument_id
+from app.demo.disputes import DECIDED, STILL_OPEN
+from app.demo.field import entry_id
+from app.demo.measuring import sheet_id, slip_id
+from app.demo.rule_book import class_id, event_id
 from app.demo.season import load_season
 from app.errors import Refused
 from app.migrating import bring_up_to_date
@@ -85,6 +88,51 @@ def test_each_competitor_account_shows_its_own_record_and_no_other(visited: Logb
     sheets = {"greyshore": sheet_id(1, "66"), "tannery": sheet_id(2, "46"), "lowfold": sheet_id(3, "37")}
     assert str(sheets[name]) in str(own)
     assert all(str(sheet) not in str(own) for other, sheet in sheets.items() if other != name)
+
+
+PAGES = {
+    "admin": ["/", "/people", "/log", "/me"],
+    "official": [
+        "/",
+        "/events",
+        f"/events/{event_id(3)}",
+        "/competitors",
+        "/rule-book",
+        f"/rule-book/{class_id('QD-4')}",
+        "/protests",
+        f"/protests/{DECIDED}",
+        f"/protests/{STILL_OPEN}",
+        f"/inspections/{sheet_id(3, '37')}/protest/new",
+        f"/entries/{entry_id(3, '66')}",
+    ],
+    "inspector": [
+        "/",
+        "/shed",
+        f"/events/{event_id(3)}/waiting",
+        f"/entries/{entry_id(3, '66')}/start",
+        f"/inspections/{sheet_id(3, '68')}",
+        f"/inspections/{sheet_id(3, '68')}/verdict",
+        "/instruments",
+        f"/instruments/{instrument_id(TWO)}",
+        "/records",
+        f"/records/{sheet_id(1, '34')}",
+        f"/records/{sheet_id(1, '66')}",
+        f"/records/{sheet_id(1, '88')}",
+        f"/records/{sheet_id(2, '46', again=True)}",
+        f"/records/{sheet_id(2, '48')}",
+        f"/records/{sheet_id(2, '64')}",
+        f"/records/{sheet_id(2, '93')}",
+        f"/slips/{slip_id(sheet_id(1, '61'))}",
+    ],
+    "greyshore": ["/", "/my-record", f"/my-record/{sheet_id(1, '66')}"],
+}
+
+
+@pytest.mark.parametrize("name", list(PAGES))
+def test_every_page_of_each_role_opens_on_a_full_logbook(visited: Logbook, name: str) -> None:
+    client = sign_in(visited, name)
+    answers = {address: client.get(address, follow_redirects=True).status_code for address in PAGES[name]}
+    assert answers == dict.fromkeys(PAGES[name], 200)
 
 
 # ---- loading again -----------------------------------------------------------------------------------------------
