@@ -142,9 +142,9 @@ def put_entry(event_id: UUID, entry_id: UUID, data: EntryIn, db: Db, me: Officia
 @router.post("/events/{event_id}/entries/import", openapi_extra=_BODY)
 def import_entries(
     event_id: UUID,
-    sent: List,
     db: Db,
-    me: Official,
+    me: Official,  # before the list: nobody else's is even read
+    sent: List,
     dry_run: bool = False,
     units: Literal["metric", "inch"] = "metric",
     plan: str = "",

@@ -127,15 +127,15 @@ def import_list(request: Request, event_id: UUID, form: PostedList, db: Db, me: 
         kept = {"text": sent.text}
         if form.get("step") == "import":
             plan = str(form.get("plan", ""))
-            api.import_entries(event_id, sent, db, me, units=_units(me), plan=plan)
+            api.import_entries(event_id, db, me, sent, units=_units(me), plan=plan)
             return see_other(request, "event_page", done="list-taken-in", event_id=event_id)
-        preview = api.import_entries(event_id, sent, db, me, dry_run=True, units=_units(me))
+        preview = api.import_entries(event_id, db, me, sent, dry_run=True, units=_units(me))
     except Invalid as invalid:
         if "file" in invalid.errors:
             return _import_page(request, event_id, db, me, invalid=invalid, form=kept)
-        preview = api.import_entries(event_id, sent, db, me, dry_run=True, units=_units(me))
+        preview = api.import_entries(event_id, db, me, sent, dry_run=True, units=_units(me))
     except LogbookError as changed:
-        preview = api.import_entries(event_id, sent, db, me, dry_run=True, units=_units(me))
+        preview = api.import_entries(event_id, db, me, sent, dry_run=True, units=_units(me))
         return _import_page(request, event_id, db, me, preview, invalid=changed, form=kept)
     return _import_page(request, event_id, db, me, preview, form=kept)
 
