@@ -170,7 +170,10 @@ def _serve(pipe: Connection) -> None:
             outcome = Unavailable(
                 "The slip could not be made. The record is safe; tell the person who runs the logbook."
             )
-        pipe.send(outcome)
+        try:
+            pipe.send(outcome)
+        except OSError:  # the server was killed meanwhile
+            return
 
 
 def _limit_address_space() -> None:
