@@ -52,6 +52,8 @@ missing_for_testing() {
     has chromium || echo chromium
     has pdfsig && has pdftotext && has pdftoppm || echo poppler-utils
     has qpdf || echo qpdf
+    # what drives the browser is linked against it
+    .venv/bin/python -c 'import ctypes; ctypes.CDLL("libatomic.so.1")' 2>/dev/null || echo libatomic1
 }
 
 has() { command -v "$1" >/dev/null; }
