@@ -25,10 +25,9 @@ test: ## set up and run every test (WORKERS=2 side by side; ARGS= is passed to p
 
 lint: ## check style, formatting, types and who may import whom
 	@.setup/prepare check
-	$(BIN)/ruff check .
-	$(BIN)/ruff format --check .
-	$(BIN)/mypy
-	$(BIN)/lint-imports
+	@ended=0; for check in "ruff check" "ruff format --check" mypy lint-imports; do \
+		echo "$$check"; $(BIN)/$$check || ended=1; \
+	done; exit $$ended
 
 bench: ## measure times and print them
 	@.setup/prepare check
