@@ -89,7 +89,7 @@ def add_person(
     from app.config import Settings
     from app.officials import service
     from app.officials.schemas import PersonIn
-    from app.web import parse
+    from app.parsing import parse
 
     settings = Settings()
     _bring_up_to_date(settings)

@@ -3,13 +3,13 @@
 import hashlib
 import logging
 import secrets
-from collections.abc import AsyncIterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Mapping
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
 from functools import lru_cache
 from http import HTTPStatus
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any
 from urllib.parse import urlencode
 from uuid import uuid4
 
@@ -17,8 +17,6 @@ from fastapi import Depends, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from pydantic import BaseModel, ValidationError
-from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
 
 from app import plots
@@ -27,9 +25,9 @@ from app.database import Database
 from app.errors import Conflict, Invalid, LogbookError, NeedsSignIn, NotFound, Refused, TooMany, Unavailable
 from app.intake import show, show_both, unit_of
 from app.metrology import rounding
+from app.parsing import sentences
 
 log = logging.getLogger("shedbook")
-Data = TypeVar("Data", bound=BaseModel)
 Form = dict[str, Any]
 
 _STATUS: tuple[tuple[type[LogbookError], int], ...] = (
@@ -72,19 +70,6 @@ async def _posted_form(request: Request) -> AsyncIterator[Form]:
 
 
 PostedForm = Annotated[Form, Depends(_posted_form)]
-
-
-def parse(model: type[Data], typed: Mapping[str, Any], units: str = "metric", **context: Any) -> Data:
-    """Typed text to an In type; raises Invalid with a sentence for each field that cannot be taken."""
-    given = {
-        name: value
-        for name, value in typed.items()
-        if not isinstance(value, UploadFile) and not (isinstance(value, str) and value.strip() == "")
-    }
-    try:
-        return model.model_validate(given, context={"units": units, **context})
-    except ValidationError as error:
-        raise Invalid(sentences(error.errors(), model)) from error
 
 
 # ---- what a route answers --------------------------------------------------------------------------------------
@@ -200,72 +185,6 @@ def _notice(key: str) -> str | None:
 def see_other(request: Request, route: str, *, done: str = "", **path: Any) -> RedirectResponse:
     address = str(request.app.url_path_for(route, **{name: str(value) for name, value in path.items()}))
     return RedirectResponse(address + (f"?{urlencode({'done': done})}" if done else ""), status_code=303)
-
-
-# ---- sentences for what cannot be taken ------------------------------------------------------------------------
-
-_SENTENCES = {
-    "missing": "{label} is needed. Fill it in.",
-    "string_too_short": "{label} is needed. Fill it in.",
-    "too_short": "{label} needs at least {min_length}. Add what is missing.",
-    "too_long": "{label} takes at most {max_length}. Leave some out.",
-    "string_too_long": "{label} takes at most {max_length} characters. Shorten it.",
-    "string_pattern_mismatch": "{label} has characters that do not belong there. Write it like the example.",
-    "string_type": "{label} must be text.",
-    "int_parsing": "{label} must be a whole number, such as 8.",
-    "int_type": "{label} must be a whole number, such as 8.",
-    "int_from_float": "{label} must be a whole number, such as 8.",
-    "bool_parsing": "{label} must be yes or no.",
-    "bool_type": "{label} must be yes or no.",
-    "greater_than": "{label} must be more than {gt}.",
-    "greater_than_equal": "{label} must be at least {ge}.",
-    "less_than": "{label} must be less than {lt}.",
-    "less_than_equal": "{label} must be at most {le}.",
-    "literal_error": "{label} must be one of {expected}. Choose one.",
-    "extra_forbidden": "{label} is not asked for here. Leave it out.",
-    "uuid_parsing": "{label} is not an id of this logbook. Go back and choose again.",
-    "uuid_type": "{label} is not an id of this logbook. Go back and choose again.",
-    "date_from_datetime_parsing": "{label} is not a date. Write it as 2026-05-31.",
-    "date_parsing": "{label} is not a date. Write it as 2026-05-31.",
-    "date_type": "{label} is not a date. Write it as 2026-05-31.",
-    "datetime_from_date_parsing": "{label} is not a time. Write it as 2026-05-31T14:05:00Z.",
-    "datetime_parsing": "{label} is not a time. Write it as 2026-05-31T14:05:00Z.",
-    "timezone_aware": "{label} needs its time zone, such as 2026-05-31T14:05:00Z.",
-    "json_invalid": "The message is not readable as JSON. Send it again whole.",
-    "list_type": "{label} must be a list.",
-    "model_attributes_type": "{label} must be a set of named values.",
-    "model_type": "{label} must be a set of named values.",
-}
-
-
-def _label(model: type[BaseModel] | None, place: Sequence[str]) -> str:
-    """The field's title, found through nested models too; else its name, read as words."""
-    label = ""
-    for name in place:
-        field = model.model_fields.get(name) if model is not None else None
-        label = field.title if field and field.title else name.replace("_", " ")
-        inner = field.annotation if field else None
-        model = inner if isinstance(inner, type) and issubclass(inner, BaseModel) else None
-    return label[:1].upper() + label[1:]
-
-
-def sentences(errors: Sequence[Any], model: type[BaseModel] | None = None) -> dict[str, str]:
-    """One sentence for each field concerned, under the field's name (nested: `rule.limit`, `readings.2.cylinder`)."""
-    found: dict[str, str] = {}
-    for error in errors:
-        place = [str(part) for part in error["loc"] if part not in ("body", "query", "path")]
-        name = ".".join(place)
-        label = _label(model, place) if place else "What was sent"
-        context = error.get("ctx", {})
-        if error["type"] == "value_error":
-            sentence = str(context.get("error", error["msg"]))
-        else:
-            template = _SENTENCES.get(
-                error["type"], "{label} cannot be taken as it stands. Check it and write it again."
-            )
-            sentence = template.format(label=label, **{key: value for key, value in context.items() if key != "label"})
-        found.setdefault(name, sentence)
-    return found
 
 
 # ---- errors to answers -----------------------------------------------------------------------------------------

@@ -24,8 +24,9 @@ from app.entries.schemas import (
 from app.errors import Invalid
 from app.officials.access import Official, Staff
 from app.officials.schemas import PersonView
+from app.parsing import sentences
 from app.regulations import service as regulations
-from app.web import Db, sentences
+from app.web import Db
 
 router = APIRouter(prefix="/api", tags=["entries"])
 MOST_BYTES = 4_000_000

@@ -20,13 +20,13 @@ from app.entries.entry_sheet import Row, Sheet, read_sheet
 from app.entries.geometry import Geometry, changes
 from app.entries.matching import Arrival, Known
 from app.entries.models import Competitor, Engine, Entry
-from app.entries.schemas import EntryIn, ImportView, RowProblem, SheetRow, typed_entry
+from app.entries.schemas import EntryIn, ImportView, RowProblem, SheetRow
 from app.entries.service import LIST_TAKEN_IN
 from app.errors import Conflict, Invalid, NotFound
 from app.intake import KINDS, plain_json, read_number
 from app.officials.service import CurrentPerson
+from app.parsing import parse
 from app.regulations.models import Event, RaceClass
-from app.web import parse
 
 SHOWN_PROBLEMS = 300
 _KIND_OF = {"engine.bore": "length", "engine.stroke": "length", "engine.declared_displacement": "volume"}
@@ -218,7 +218,7 @@ def _entry_in(row: Row, classes: dict[str, RaceClass], units: str) -> EntryIn:
         else:
             flat[name] = cell.written
     try:
-        data = parse(EntryIn, typed_entry(flat), units)
+        data = parse(EntryIn, flat, units)
     except Invalid as invalid:
         for name, sentence in invalid.errors.items():
             errors.setdefault(name, sentence if name in row.cells else "This cell is empty, and every row needs it.")

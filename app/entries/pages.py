@@ -8,12 +8,13 @@ from starlette.datastructures import UploadFile
 
 from app.entries import api, entry_sheet
 from app.entries.api import MOST_BYTES, SentList
-from app.entries.schemas import AccountIn, EntryIn, EntryView, ImportView, NameIn, typed_entry
+from app.entries.schemas import AccountIn, EntryIn, EntryView, ImportView, NameIn
 from app.errors import Invalid, LogbookError
 from app.officials.access import Official, Staff
 from app.officials.service import CurrentPerson
+from app.parsing import parse
 from app.regulations import api as regulations
-from app.web import Db, Form, PostedForm, notices, page, parse, see_other
+from app.web import Db, Form, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
 notices(
@@ -69,7 +70,7 @@ def _new_entry(request: Request, event_id: UUID, entry_id: UUID, db: Db, me: Off
 @router.post("/events/{event_id}/entries/{entry_id}")
 def add_entry(request: Request, event_id: UUID, entry_id: UUID, form: PostedForm, db: Db, me: Official) -> Response:
     try:
-        api.put_entry(event_id, entry_id, parse(EntryIn, typed_entry(form), me.units), db, me)
+        api.put_entry(event_id, entry_id, parse(EntryIn, form, me.units), db, me)
     except LogbookError as invalid:
         return _new_entry(request, event_id, entry_id, db, me, invalid=invalid, form=form)
     return see_other(request, "entry_page", done="entry-added", entry_id=entry_id)

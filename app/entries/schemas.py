@@ -1,6 +1,6 @@
 import re
 from datetime import datetime
-from typing import Annotated, Any
+from typing import Annotated
 from uuid import UUID
 
 from pydantic import AfterValidator, BeforeValidator, Field
@@ -167,17 +167,3 @@ class ImportView(View):
     rows: list[SheetRow]
     imported: bool
     plan: str  # digest of what would be done, so that what is confirmed is what was seen
-
-
-def typed_entry(flat: dict[str, Any]) -> dict[str, Any]:
-    """`engine.bore` and its like, as forms name their fields, gathered into what EntryIn takes; blanks are left out."""
-    nested: dict[str, Any] = {}
-    for name, value in flat.items():
-        if isinstance(value, str) and value.strip() == "":
-            continue
-        group, _, inner = name.partition(".")
-        if inner:
-            nested.setdefault(group, {})[inner] = value
-        else:
-            nested[group] = value
-    return {"competitor": {}, "engine": {}, **nested}

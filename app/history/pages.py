@@ -10,7 +10,8 @@ from app.history import api, search
 from app.history.schemas import VERDICT_FILTERS, FiltersView, SearchIn, SearchView
 from app.history.spreadsheet import as_csv
 from app.officials.access import CompetitorSelf, Staff
-from app.web import Db, page, parse
+from app.parsing import parse
+from app.web import Db, page
 
 router = APIRouter(include_in_schema=False)
 _NOTHING = SearchView(rows=[], total=0, page=1, pages=1, nothing_found="", close_to=[])

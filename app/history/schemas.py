@@ -50,6 +50,7 @@ class FoundRow(View):
     opened_at: datetime
     decided_at: datetime | None
     verdict: str
+    picture: str  # the verdict as it is drawn: empty where a leak or a gap keeps it open
     kind: str
     value: str
     expanded_uncertainty: str
@@ -91,6 +92,7 @@ class LinkedSheet(View):
     reason: str
     opened_at: datetime
     verdict: str
+    picture: str
     kind: str
 
 
@@ -149,6 +151,7 @@ class OwnRow(View):
     event_name: str
     decided_at: datetime
     verdict: str
+    picture: str
     kind: str
     value: str
     expanded_uncertainty: str

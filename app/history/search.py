@@ -17,6 +17,7 @@ from app.inspections.models import Inspection, Verdict
 from app.instruments import service as instruments
 from app.instruments.models import Instrument
 from app.metrology.rounding import as_written
+from app.plots import pictured
 from app.protests.signed_result import reported_figures
 from app.regulations import service as regulations
 from app.regulations.models import Event, RaceClass, Rule
@@ -145,10 +146,11 @@ def _term(term: str) -> ColumnElement[bool]:
 
 
 def _found(row: Row[Any]) -> FoundRow:
-    value = expanded = limit = with_tolerance = ""
+    value = expanded = limit = with_tolerance = picture = ""
     if row.result is not None:
         result = json.loads(row.result)
         value, expanded = reported_figures(result)
+        picture = pictured(result)
         limit, with_tolerance = as_written(float(result["limit"])), as_written(float(result["tolerance_limit"]))
     return FoundRow(
         inspection_id=row.id,
@@ -161,6 +163,7 @@ def _found(row: Row[Any]) -> FoundRow:
         opened_at=row.opened_at,
         decided_at=row.decided_at,
         verdict=row.verdict or "",
+        picture=picture,
         kind=row.kind,
         value=value,
         expanded_uncertainty=expanded,

@@ -1,5 +1,6 @@
 """One record with everything around it, for the staff whole, for a competitor their own."""
 
+import json
 from datetime import UTC
 from uuid import UUID
 
@@ -29,6 +30,7 @@ from app.instruments import service as instruments
 from app.instruments.ledger import verifications_of, view_of
 from app.instruments.views import calibration_view, verification_view
 from app.officials.service import CurrentPerson
+from app.plots import pictured
 from app.protests import service as protests
 from app.protests.models import Protest
 from app.protests.schemas import STATES
@@ -120,6 +122,7 @@ def _link(row: Inspection, relation: str, reason: str) -> LinkedSheet:
             "reason": reason,
             "opened_at": row.opened_at,
             "verdict": row.verdict.verdict if row.verdict else "",
+            "picture": pictured(json.loads(row.verdict.result)) if row.verdict else "",
             "kind": row.rule.kind,
         }
     )
@@ -190,6 +193,7 @@ def _own_row(session: Session, verdict: Verdict) -> OwnRow:
         event_name=entry.event.name,
         decided_at=verdict.decided_at,
         verdict=verdict.verdict,
+        picture=record.picture,
         kind=record.kind,
         value=record.value_text,
         expanded_uncertainty=record.uncertainty_text,

@@ -9,7 +9,8 @@ from app.inspections import api
 from app.inspections.schemas import CorrectedConditionsIn, InspectionIn, InspectionView, ReadingIn, ReadingsIn
 from app.intake import typed_back
 from app.officials.access import Inspector, Staff
-from app.web import Db, Form, PostedForm, notices, page, parse, see_other
+from app.parsing import parse, typed_id
+from app.web import Db, Form, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
 notices(
@@ -52,7 +53,9 @@ def open_sheet(request: Request, inspection_id: UUID, form: PostedForm, db: Db, 
     try:
         api.put_inspection(inspection_id, parse(InspectionIn, form, me.units), db, me)
     except LogbookError as invalid:
-        entry_id, instrument_id, repeats_id = (_id(form, name) for name in ("entry_id", "instrument_id", "repeats_id"))
+        entry_id, instrument_id, repeats_id = (
+            typed_id(form.get(name)) for name in ("entry_id", "instrument_id", "repeats_id")
+        )
         if entry_id is None:
             raise
         view = api.read_start(entry_id, db, me, instrument_id, repeats_id)
@@ -68,13 +71,6 @@ def open_sheet(request: Request, inspection_id: UUID, form: PostedForm, db: Db, 
             back=typed_back,
         )
     return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="sheet-opened")
-
-
-def _id(form: Form, name: str) -> UUID | None:
-    try:
-        return UUID(str(form.get(name, "")))
-    except ValueError:
-        return None
 
 
 @router.get("/inspections/{inspection_id}")

@@ -147,6 +147,7 @@ class CylinderRow(View):
 class VerdictView(View):
     id: UUID
     verdict: str
+    picture: str  # the verdict as it is drawn: empty where a leak or a gap keeps it open
     decided_by: str
     decided_at: datetime
     core_version: str
@@ -194,6 +195,7 @@ class WaitingEntry(View):
     state: str  # waiting | open | finished
     inspection_id: UUID | None
     verdict: str
+    picture: str  # the verdict as it is drawn: empty where a leak or a gap keeps it open
     rule_kind: str
     opened_by: str
     at: datetime | None

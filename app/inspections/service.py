@@ -16,6 +16,7 @@ from app.errors import Conflict, Invalid, NotFound, Refused
 from app.inspections import views
 from app.inspections.assembly import assemble, missing_cylinders, standing_conditions, standing_readings
 from app.inspections.models import Conditions, Inspection, Reading, Verdict
+from app.inspections.rule_today import rule_today
 from app.inspections.schemas import (
     AcknowledgementIn,
     ConditionsIn,
@@ -61,11 +62,7 @@ def open_inspection(session: Session, me: CurrentPerson, inspection_id: UUID, da
                 "Verify it on its reference volume first, or choose another instrument."
             }
         )
-    rule = regulations.rule_in_force(session, entry.class_id, now(session).date())
-    if rule is None:
-        raise Refused(
-            f"No edition of the rules of {entry.race_class.name} is in force today. An official has to publish one first."
-        )
+    rule = rule_today(session, entry)
     _check_conditions(data, instrument, me.units)
     repeated = inspection_of(session, data.repeats_id) if data.repeats_id else None
     if repeated is not None and (repeated.entry_id != entry.id or repeated.verdict is None):
@@ -113,12 +110,11 @@ def _check_conditions(data: ConditionsIn, instrument: Instrument, units: str) ->
             "The settings finder gives the displacement to dial with one of these."
         )
     if not instrument.displacement_min_cm3 <= data.set_displacement <= instrument.displacement_max_cm3:
-        low, high = (
-            show(bound, "volume", units) for bound in (instrument.displacement_min_cm3, instrument.displacement_max_cm3)
+        dialled, low, high = (
+            show(volume, "volume", units)
+            for volume in (data.set_displacement, instrument.displacement_min_cm3, instrument.displacement_max_cm3)
         )
-        errors["set_displacement"] = (
-            f"{instrument.name} cannot be set to {show(data.set_displacement, 'volume', units)}; it takes {low} to {high}."
-        )
+        errors["set_displacement"] = f"{instrument.name} cannot be set to {dialled}; it takes {low} to {high}."
     off = abs(data.airflow - instrument.airflow_set_point_l_min)
     if off > instrument.airflow_tolerance_l_min:
         point, allowed = (
@@ -221,7 +217,8 @@ def enter_reading(
     if standing is not None and not data.reason:
         raise Invalid(
             {
-                "reason": f"Say why the reading of cylinder {data.cylinder} is corrected; the earlier one stays in the record."
+                "reason": f"Say why the reading of cylinder {data.cylinder} is corrected; "
+                "the earlier one stays in the record."
             }
         )
     reading = Reading(

@@ -1,4 +1,4 @@
-"""What an inspector needs before the first reading: instrument, what to dial on it, the last conditions and their age."""
+"""What an inspector needs before the first reading: instrument, what to dial on it, the last conditions."""
 
 from datetime import datetime
 from uuid import UUID
@@ -6,13 +6,12 @@ from uuid import UUID
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.database import now
 from app.entries import service as entries
 from app.entries.models import Entry
 from app.entries.schemas import EntryView
-from app.errors import Refused
 from app.inspections import views
 from app.inspections.models import Conditions, Inspection
+from app.inspections.rule_today import rule_today
 from app.inspections.schemas import ConditionsView, VerdictView
 from app.instruments import service as instruments
 from app.instruments.schemas import InstrumentView, SettingChoiceView
@@ -35,11 +34,7 @@ class StartView(View):
 
 def start_view(session: Session, entry_id: UUID, instrument_id: UUID | None, repeats_id: UUID | None) -> StartView:
     entry = entries.entry_of(session, entry_id)
-    rule = regulations.rule_in_force(session, entry.class_id, now(session).date())
-    if rule is None:
-        raise Refused(
-            f"No edition of the rules of {entry.race_class.name} is in force today. An official has to publish one first."
-        )
+    rule = rule_today(session, entry)
     ready = instruments.open_instruments(session, entry.event_id)
     chosen = next((view for view in ready if view.id == instrument_id), ready[0] if ready else None)
     choices: list[SettingChoiceView] = []

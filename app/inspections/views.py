@@ -1,5 +1,6 @@
 """Rows of a sheet to what pages and the API show."""
 
+import json
 from datetime import timedelta
 from typing import Any
 
@@ -17,6 +18,7 @@ from app.inspections.schemas import (
     WaitingEntry,
 )
 from app.metrology.inputs import TEMPERATURE_SOURCES
+from app.plots import pictured
 from app.regulations import service as regulations
 
 
@@ -97,6 +99,7 @@ def verdict_view(inspection: Inspection, row: Verdict) -> VerdictView:
     return VerdictView(
         id=row.id,
         verdict=row.verdict,
+        picture=pictured(json.loads(row.result)),
         decided_by=row.decided_by.full_name,
         decided_at=row.decided_at,
         core_version=row.core_version,
@@ -115,6 +118,7 @@ def waiting_entry(entry: Entry, inspection: Inspection | None) -> WaitingEntry:
         state="waiting" if inspection is None else "finished" if verdict else "open",
         inspection_id=inspection.id if inspection else None,
         verdict=verdict.verdict if verdict else "",
+        picture=pictured(json.loads(verdict.result)) if verdict else "",
         rule_kind=inspection.rule.kind if inspection else "maximum",
         opened_by=inspection.opened_by.full_name if inspection else "",
         at=verdict.decided_at if verdict else inspection.opened_at if inspection else None,

@@ -18,7 +18,8 @@ from app.instruments.schemas import (
     VerificationView,
 )
 from app.officials.access import Inspector, Official, Staff
-from app.web import Db, parse
+from app.parsing import parse
+from app.web import Db
 
 router = APIRouter(prefix="/api", tags=["instruments"])
 

@@ -15,7 +15,8 @@ from app.instruments.schemas import (
 )
 from app.metrology.methods import METHODS
 from app.officials.access import Official, Staff
-from app.web import Db, Form, PostedForm, notices, page, parse, see_other
+from app.parsing import parse
+from app.web import Db, Form, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
 notices(

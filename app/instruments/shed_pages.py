@@ -10,7 +10,8 @@ from app.instruments import api
 from app.instruments.schemas import STAGES, Stage, VerificationIn
 from app.instruments.wording import AIRFLOW_IS_FIXED
 from app.officials.access import Inspector, Staff
-from app.web import Db, Form, PostedForm, page, parse, see_other
+from app.parsing import parse, typed_id
+from app.web import Db, Form, PostedForm, page, see_other
 
 router = APIRouter(include_in_schema=False)
 NEEDED, FIELDS = 3, 6  # indications that must be there, and fields that are offered
@@ -42,7 +43,7 @@ def verify_instrument(
             raise _at_their_fields(invalid, places) from invalid
         api.put_verification(event_id, verification_id, data, db, me)
     except LogbookError as invalid:
-        chosen = _id(form.get("instrument_id"))
+        chosen = typed_id(form.get("instrument_id"))
         return _form(request, event_id, stage, db, me, chosen, verification_id, invalid=invalid, form=form)
     return see_other(request, "verification_result", event_id=event_id, verification_id=verification_id)
 
@@ -104,10 +105,3 @@ def _at_their_fields(invalid: Invalid, places: list[int]) -> Invalid:
             empty = next((number for number in range(1, FIELDS + 1) if number not in places), FIELDS)
             errors[f"indication_{empty}"] = sentence
     return Invalid(errors)
-
-
-def _id(typed: object) -> UUID | None:
-    try:
-        return UUID(str(typed))
-    except ValueError:
-        return None

@@ -8,7 +8,8 @@ from app.officials import api
 from app.officials.access import Administrator, Anyone, MaybePerson
 from app.officials.api import Keys
 from app.officials.schemas import ROLES, PasswordIn, PersonIn, PinIn, PreferencesIn, SignIn
-from app.web import Db, PostedForm, notices, page, parse, see_other
+from app.parsing import parse
+from app.web import Db, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
 notices(

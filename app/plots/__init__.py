@@ -15,7 +15,7 @@ from app.plots.axis import (
     strip_limits,
 )
 from app.plots.picture import Picture, Strip, interval_picture, strip_picture
-from app.plots.sentences import VERDICT_WORDS, description, sentence
+from app.plots.sentences import VERDICT_WORDS, description, pictured, sentence
 
 __all__ = [
     "VERDICT_WORDS",
@@ -31,6 +31,7 @@ __all__ = [
     "label_of",
     "limits_of",
     "number",
+    "pictured",
     "sentence",
     "share",
     "shown",

@@ -13,6 +13,17 @@ VERDICT_WORDS = {
 }
 
 
+def pictured(result: Any) -> str:
+    """What the picture of a whole result shows: its verdict, or none where a leak or a gap keeps it open.
+
+    An engine is drawn across the limit only when the interval that decides lies across it.
+    """
+    verdict = str(field(result, "verdict") or "")
+    if verdict == "inconclusive" and field(field(result, "decided"), "verdict") != "inconclusive":
+        return ""
+    return verdict
+
+
 def sentence(
     label: str, value: Number | None, expanded: Number | None, limits: Limits, verdict: str, decimals: int = 2
 ) -> str:

@@ -4,9 +4,10 @@ from fastapi import APIRouter, Request, Response
 
 from app.errors import LogbookError, NotFound
 from app.officials.access import Official
+from app.parsing import parse
 from app.protests import api
 from app.protests.schemas import DECISION_NOTES, DECISIONS, ProtestIn, StepIn
-from app.web import Db, PostedForm, notices, page, parse, see_other
+from app.web import Db, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
 notices(

@@ -13,6 +13,7 @@ from app.intake import View
 from app.metrology.frozen import Data
 from app.metrology.rounding import as_written, percent, rounded
 from app.metrology.rules import INCONCLUSIVE_ACTIONS
+from app.plots import pictured
 
 _DISTRIBUTIONS = {"t": "Student’s t"}
 _MEAN = 0  # the frozen result's "cylinder" of a mean
@@ -61,6 +62,7 @@ class SignedResultView(View):
     """What the verdict says, the figure that decided it, every cylinder beside it, and the budget of that figure."""
 
     verdict: str
+    picture: str  # the verdict as it is drawn: empty where a leak or a gap keeps it open
     action_words: str  # what follows an inconclusive verdict; empty otherwise
     reason: str
     kind: str
@@ -96,6 +98,7 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
     place = len(uncertainty_text.partition(".")[2])
     return SignedResultView(
         verdict=verdict.verdict,
+        picture=pictured(result),
         action_words=INCONCLUSIVE_ACTIONS.get(result["action"], result["action"].replace("_", " ")),
         reason=result["reason"],
         kind=rule.kind,
@@ -231,7 +234,7 @@ def _significant(text: str, digits: int = 2) -> str:
 
 def _degrees(text: str) -> str:
     number = float(text)
-    return "∞" if number == float("inf") else f"{number:.0f}"
+    return "unlimited" if number > 999 else f"{number:.0f}"
 
 
 def _at(text: str | None, decimals: int) -> str:

@@ -6,9 +6,10 @@ from fastapi import APIRouter, Request, Response
 
 from app.errors import LogbookError
 from app.officials.access import Official, Staff
+from app.parsing import parse
 from app.regulations import api, wording
 from app.regulations.schemas import ClassBookView, ClassIn, EditionIn, EditionPreview, EventIn, SeriesIn
-from app.web import Db, PostedForm, notices, page, parse, see_other
+from app.web import Db, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
 notices(
@@ -178,7 +179,7 @@ def publish_edition(
     """Two buttons: one shows what the edition would say and mean, the other publishes it."""
     step = form.pop("step", "publish")
     try:
-        data = parse(EditionIn, _typed_edition(form), me.units)
+        data = parse(EditionIn, form, me.units)
         if step == "preview":
             preview = api.preview_edition(class_id, data, db, me)
             return _next_edition(request, class_id, edition_id, db, me, preview, form=form)
@@ -186,13 +187,3 @@ def publish_edition(
     except LogbookError as invalid:
         return _next_edition(request, class_id, edition_id, db, me, invalid=invalid, form=form)
     return see_other(request, "class_book", done="edition-published", class_id=class_id)
-
-
-def _typed_edition(form: dict[str, Any]) -> dict[str, Any]:
-    """`rule.limit` and its like, as the form names its fields, gathered into what EditionIn takes."""
-    rule = {
-        name.removeprefix("rule."): value
-        for name, value in form.items()
-        if name.startswith("rule.") and str(value).strip()
-    }
-    return {**{name: value for name, value in form.items() if not name.startswith("rule.")}, "rule": rule}

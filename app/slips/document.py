@@ -19,6 +19,7 @@ from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
 from app.config import SHARED_ROOT
+from app.plots import pictured
 from app.slips import presentation, wording
 from app.slips.presentation import DENSITIES, Density
 from app.slips.record import canonical_bytes, record_digest
@@ -95,6 +96,7 @@ def page_html(record: Mapping[str, Any], density: Density) -> str:
             density=density,
             rows=rows,
             figure=presentation.figure(record, rows),
+            picture=pictured(record["result"]),
             headline=presentation.headline(record),
             budget=presentation.budget_rows(record),
             set_aside=presentation.set_aside_sentences(record),

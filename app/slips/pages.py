@@ -13,10 +13,11 @@ from app.inspections import api as inspections
 from app.officials import authority
 from app.officials.access import Anyone, Inspector, MaybePerson, Staff
 from app.officials.api import Keys
+from app.parsing import parse
 from app.slips import api, service
 from app.slips.api import ThePress
 from app.slips.schemas import SignatureIn, SignOffIn
-from app.web import Db, PostedForm, notices, page, parse, see_other
+from app.web import Db, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
 notices(

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from markupsafe import Markup
@@ -241,9 +242,23 @@ def _sentence_case(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+# decimals; a size that came in inches has more of them than any measurement could tell
+_MOST_DECIMALS = {"length": 4, "volume": 2, "temperature": 2, "flow": 3, "pressure": 2}
+
+
+def _worth_reading(stored: str, kind_name: str) -> str:
+    most, value = _MOST_DECIMALS[kind_name], Decimal(stored)
+    return stored if round(value, most) == value else format(round(value, most).normalize(), "f")
+
+
 def _both(stored: str, kind_name: str) -> Markup:
     if not stored:
         return Markup("–")
     metric = {"length": "mm", "volume": "cm³", "temperature": "°C", "flow": "L/min", "pressure": "kPa"}[kind_name]
-    own, other = f"{stored} {metric}".replace("-", "−"), show(stored, kind_name, "inch").replace("-", "−")
-    return Markup('<span class="one">{}</span> <span class="one">({})</span>').format(own, other)
+    own, other = (
+        f"{_worth_reading(stored, kind_name)} {metric}".replace("-", "−"),
+        show(stored, kind_name, "inch").replace("-", "−"),
+    )
+    return Markup('<span class="one">{}</span> <span class="one">({})</span>').format(
+        own.replace("-", "−"), other.replace("-", "−")
+    )

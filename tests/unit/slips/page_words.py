@@ -113,7 +113,8 @@ def of_result(result: Mapping[str, Any], record: Mapping[str, Any]) -> Iterator[
     decided = result["decided"]
     value, uncertainty = rounded(float(decided["value"]), float(decided["expanded_uncertainty"]))
     words = {"conforming": "INSIDE THE LIMIT", "nonconforming": "PAST THE LIMIT", "inconclusive": "ACROSS THE LIMIT"}
-    yield words[result["verdict"]]
+    kept_open = result["verdict"] == "inconclusive" and decided["verdict"] != "inconclusive"  # by a leak or a gap
+    yield "NO VERDICT" if kept_open else words[result["verdict"]]
     yield f"Verdict: {result['verdict']}"
     yield result["reason"]
     yield wording.ACTIONS[result["action"]] if result["action"] else "Verdict"

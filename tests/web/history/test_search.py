@@ -107,7 +107,7 @@ def test_a_filter_that_cannot_be_taken_gets_its_sentence_and_keeps_the_rest(logb
     answer = client.get("/records?from_on=yesterday&class_id=")
     assert "From is not a date. Write it as 2026-05-31." in answer.text
     assert client.get("/api/records?until_on=2026-05-01&from_on=2026-05-02").status_code == 422
-    assert client.get("/api/records", params={"q": "a\0b"}).json()["rows"] == []
+    assert client.get("/api/records", params={"q": "a\0b"}).status_code == 422
 
 
 def test_fifty_stand_on_a_page(logbook: Logbook) -> None:
