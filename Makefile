@@ -6,7 +6,7 @@ ARGS ?=
 BIN := .venv/bin
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test lint bench soak pins
+.PHONY: help demo serve test lint bench soak pins pictures
 
 help: ## say what each word does
 	@sed -n 's/^\([a-z]*\): ## \(.*\)/make \1 - \2/p' Makefile
@@ -39,3 +39,7 @@ soak: ## run the long drills at full length
 
 pins: ## write requirements.txt anew from pyproject.toml
 	@.setup/pin
+
+pictures: ## draw the README's pictures anew from a running demo
+	@.setup/prepare test
+	@$(BIN)/python .setup/pictures
