@@ -37,6 +37,10 @@ soak: ## run the long drills at full length
 	@.setup/prepare test
 	@exec env SHEDBOOK_SOAK=1 $(BIN)/python -m pytest -m soak -s $(ARGS)
 
+pictures: ## make the README's pictures anew from a demo that is being served (HOST=, PORT=)
+	@.setup/prepare test
+	@$(BIN)/python .setup/pictures http://$(HOST):$(PORT)
+
 pins: ## write requirements.txt anew from pyproject.toml
 	@.setup/pin
 
