@@ -43,7 +43,3 @@ pictures: ## make the README's pictures anew from a demo that is being served (H
 
 pins: ## write requirements.txt anew from pyproject.toml
 	@.setup/pin
-
-pictures: ## draw the README's pictures anew from a running demo
-	@.setup/prepare test
-	@$(BIN)/python .setup/pictures

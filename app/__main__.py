@@ -131,6 +131,25 @@ def verify(
     raise typer.Exit(0 if result.genuine else 1)
 
 
+@app.command()
+def backup(target: Annotated[Path, typer.Argument(help="The file to write, best on another disk.")]) -> None:
+    """Copy the logbook while it is served, and check the copy. The keys are not in it: keep them apart."""
+    from app.backing_up import back_up
+    from app.config import Settings
+
+    database = _database(Settings())
+    try:
+        found = back_up(database, target)
+    finally:
+        database.close()
+    if found.broken_at is not None:
+        print(
+            f"Copied to {target}, but its log breaks at entry {found.broken_at}, as the logbook's own does. Look there."
+        )
+        raise typer.Exit(1)
+    print(f"Copied to {target}: the database is sound and all {found.entries} log entries hold.")
+
+
 def _reachable(settings: "Settings", host: str, port: int) -> "Settings":
     """The address asked for is one the server answers to, and the one printed on slips unless another was set."""
     update: dict[str, object] = {"allowed_hosts": tuple(dict.fromkeys((*settings.allowed_hosts, host)))}
