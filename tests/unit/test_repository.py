@@ -88,8 +88,9 @@ def test_each_package_that_the_project_asks_for_is_pinned_in_its_part() -> None:
 
 @pytest.mark.parametrize("word", ["demo", "serve", "test", "lint", "bench", "soak", "help"])
 def test_make_explains_each_of_its_words(word: str) -> None:
-    said = subprocess.run(["make", "-s", "help"], cwd=ROOT, check=True, capture_output=True, text=True).stdout
-    assert re.search(rf"(?m)^make {word} - .{{10,}}$", said)
+    make = subprocess.run(["make", "-s", "help"], cwd=ROOT, check=True, capture_output=True, text=True)
+    assert re.search(rf"(?m)^make {word} - .{{10,}}$", make.stdout)
+    assert make.stderr == ""
 
 
 def test_help_answers_without_loading_anything_heavy() -> None:
