@@ -5,10 +5,10 @@ from uuid import UUID
 from pydantic import Field
 
 from app.inspections.schemas import InspectionView
+from app.inspections.signed_result import SignedResultView
 from app.instruments.schemas import CalibrationView, InstrumentView, VerificationView
 from app.intake import In, View
 from app.protests.schemas import ProtestLine
-from app.protests.signed_result import SignedResultView
 from app.slips.schemas import SlipView
 
 PAGE_ROWS = 50

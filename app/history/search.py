@@ -14,11 +14,10 @@ from app.entries.models import Competitor, Engine, Entry
 from app.errors import Invalid
 from app.history.schemas import PAGE_ROWS, Choice, FiltersView, FoundRow, SearchIn, SearchView
 from app.inspections.models import Inspection, Verdict
-from app.instruments import service as instruments
+from app.inspections.signed_result import reported_figures
 from app.instruments.models import Instrument
 from app.metrology.rounding import as_written
 from app.plots import pictured
-from app.protests.signed_result import reported_figures
 from app.regulations import service as regulations
 from app.regulations.models import Event, RaceClass, Rule
 from app.slips.content import slip_number
@@ -56,10 +55,12 @@ def everything_found(session: Session, data: SearchIn) -> Iterator[FoundRow]:
 
 
 def filters(session: Session) -> FiltersView:
+    classes = select(RaceClass.id, RaceClass.code, RaceClass.name).order_by(RaceClass.code)
+    instruments = select(Instrument.id, Instrument.name).order_by(Instrument.name)
     return FiltersView(
         events=[Choice(id=one.id, words=f"{one.name}, {one.days}") for one in regulations.events(session)],
-        classes=[Choice(id=one.id, words=f"{one.code}: {one.name}") for one in regulations.classes(session)],
-        instruments=[Choice(id=one.id, words=one.name) for one in instruments.instruments(session)],
+        classes=[Choice(id=one.id, words=f"{one.code}: {one.name}") for one in session.execute(classes)],
+        instruments=[Choice(id=one.id, words=one.name) for one in session.execute(instruments)],
     )
 
 

@@ -4,8 +4,8 @@ import json
 from datetime import UTC
 from uuid import UUID
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import Select, select
+from sqlalchemy.orm import Session, joinedload
 
 from app import audit
 from app.database import now
@@ -25,7 +25,7 @@ from app.history.schemas import (
 from app.inspections import service as inspections
 from app.inspections.assembly import standing_readings
 from app.inspections.models import Inspection, Verdict
-from app.inspections.schemas import InspectionView
+from app.inspections.signed_result import limit_in_words, reported_figures, signed_result
 from app.instruments import service as instruments
 from app.instruments.ledger import verifications_of, view_of
 from app.instruments.views import calibration_view, verification_view
@@ -34,8 +34,9 @@ from app.plots import pictured
 from app.protests import service as protests
 from app.protests.models import Protest
 from app.protests.schemas import STATES
-from app.protests.signed_result import SignedResultView, signed_result
+from app.regulations.models import Rule
 from app.slips import service as slips
+from app.slips.schemas import SlipView
 
 RECORD = "record"
 
@@ -48,9 +49,9 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
     return RecordView(
         id=inspection_id,
         is_signed=inspection.verdict is not None,
-        protest_is_open=_may_still_be_protested(session, inspection),
+        protest_is_open=inspection.verdict is not None and _may_still_be_protested(session, inspection.verdict),
         sheet=sheet,
-        result=_result(inspection, sheet),
+        result=signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None,
         instrument=_instrument_that_day(session, inspection),
         linked=_linked(session, inspection),
         protests=[protests.protest_line(protest) for protest in against],
@@ -66,13 +67,8 @@ def _inspection(session: Session, inspection_id: UUID) -> Inspection:
     return inspection
 
 
-def _result(inspection: Inspection, sheet: InspectionView) -> SignedResultView | None:
-    return signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None
-
-
-def _may_still_be_protested(session: Session, inspection: Inspection) -> bool:
-    verdict = inspection.verdict
-    return verdict is not None and now(session) <= protests.protest_until(inspection, verdict)
+def _may_still_be_protested(session: Session, verdict: Verdict) -> bool:
+    return now(session) <= verdict.protest_until
 
 
 def _instrument_that_day(session: Session, inspection: Inspection) -> InstrumentThatDay:
@@ -135,19 +131,30 @@ def own_records(session: Session, me: CurrentPerson) -> OwnRecordsView:
     competitor = entries.competitor_of_person(session, me.id)
     if competitor is None:
         return OwnRecordsView(competitor=me.full_name, licence="", is_linked=False, results=[], protests=[])
-    signed = session.scalars(
-        select(Verdict)
-        .join(Verdict.inspection)
-        .join(Inspection.entry)
-        .where(Entry.competitor_id == competitor.id)
-        .order_by(Verdict.decided_at.desc(), Verdict.id)
-    )
+    signed = session.scalars(_signed_of(competitor.id)).all()
+    slips_by_sheet = slips.slips_of_inspections(session, [verdict.inspection_id for verdict in signed])
     return OwnRecordsView(
         competitor=competitor.name,
         licence=competitor.licence,
         is_linked=True,
-        results=[_own_row(session, verdict) for verdict in signed],
+        results=[_own_row(session, verdict, slips_by_sheet.get(verdict.inspection_id)) for verdict in signed],
         protests=[_own_protest(protest) for protest in protests.protests_lodged_by(session, competitor.id)],
+    )
+
+
+def _signed_of(competitor_id: UUID) -> Select[Verdict]:
+    """With all that a line of the list says, so that it takes one query however long the list."""
+    inspection = joinedload(Verdict.inspection)
+    return (
+        select(Verdict)
+        .join(Verdict.inspection)
+        .join(Inspection.entry)
+        .where(Entry.competitor_id == competitor_id)
+        .order_by(Verdict.decided_at.desc(), Verdict.id)
+        .options(
+            inspection.joinedload(Inspection.rule).joinedload(Rule.edition),
+            inspection.joinedload(Inspection.entry).options(joinedload(Entry.event), joinedload(Entry.race_class)),
+        )
     )
 
 
@@ -155,14 +162,13 @@ def own_record(session: Session, me: CurrentPerson, inspection_id: UUID) -> OwnR
     """Somebody else's record, an unsigned one and none at all are the same to whoever asks."""
     inspection, verdict = _own_signed(session, me, inspection_id)
     sheet = inspections.inspection_view(session, inspection_id)
-    until = protests.protest_until(inspection, verdict)
     return OwnRecordView(
         id=inspection_id,
         sheet=sheet,
         result=signed_result(inspection, verdict, sheet),
         slip=slips.slip_of_inspection(session, inspection_id),
-        protest_until=until,
-        protest_is_open=_may_still_be_protested(session, inspection),
+        protest_until=verdict.protest_until,
+        protest_is_open=_may_still_be_protested(session, verdict),
         protests=[_own_protest(protest) for protest in protests.protests_against(session, inspection_id)],
     )
 
@@ -180,12 +186,10 @@ def _own_signed(session: Session, me: CurrentPerson, inspection_id: UUID) -> tup
     return inspection, inspection.verdict
 
 
-def _own_row(session: Session, verdict: Verdict) -> OwnRow:
-    inspection = verdict.inspection
-    sheet = inspections.inspection_view(session, inspection.id)
-    record = signed_result(inspection, verdict, sheet)
-    until = protests.protest_until(inspection, verdict)
-    entry = inspection.entry
+def _own_row(session: Session, verdict: Verdict, slip: SlipView | None) -> OwnRow:
+    inspection, result = verdict.inspection, json.loads(verdict.result)
+    entry, rule = inspection.entry, inspection.rule
+    value, expanded = reported_figures(result)
     return OwnRow(
         inspection_id=inspection.id,
         car_number=entry.car_number,
@@ -193,15 +197,15 @@ def _own_row(session: Session, verdict: Verdict) -> OwnRow:
         event_name=entry.event.name,
         decided_at=verdict.decided_at,
         verdict=verdict.verdict,
-        picture=record.picture,
-        kind=record.kind,
-        value=record.value_text,
-        expanded_uncertainty=record.uncertainty_text,
-        limit_text=record.limit_text,
-        rule_sentence=inspection.rule.text,
-        protest_until=until,
-        protest_is_open=_may_still_be_protested(session, inspection),
-        slip=slips.slip_of_inspection(session, inspection.id),
+        picture=pictured(result),
+        kind=rule.kind,
+        value=value,
+        expanded_uncertainty=expanded,
+        limit_text=limit_in_words(result, rule),
+        rule_sentence=rule.text,
+        protest_until=verdict.protest_until,
+        protest_is_open=_may_still_be_protested(session, verdict),
+        slip=slip,
     )
 
 

@@ -1,4 +1,4 @@
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from uuid import UUID
 
@@ -105,3 +105,8 @@ class Verdict(Base):
 
     inspection: Mapped[Inspection] = relationship(back_populates="verdict")
     decided_by: Mapped[Person] = relationship()
+
+    @property
+    def protest_until(self) -> datetime:
+        """As long as the edition gives that was in force for the sheet."""
+        return self.decided_at + timedelta(minutes=self.inspection.rule.edition.protest_minutes)

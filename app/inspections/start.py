@@ -61,6 +61,6 @@ def start_view(session: Session, entry_id: UUID, instrument_id: UUID | None, rep
         choices=choices,
         last_conditions=views.conditions_view(last) if last else None,
         last_conditions_at=last.taken_at if last else None,
-        signed=views.verdict_view(repeated, repeated.verdict) if repeated and repeated.verdict else None,
+        signed=views.verdict_view(repeated.verdict) if repeated and repeated.verdict else None,
         earlier_sheet_id=earlier.id if earlier else None,
     )

@@ -1,7 +1,6 @@
 """Rows of a sheet to what pages and the API show."""
 
 import json
-from datetime import timedelta
 from typing import Any
 
 from app.entries import service as entries
@@ -40,7 +39,7 @@ def inspection_view(inspection: Inspection, result: dict[str, Any] | None, probl
         assessment=result,
         assessment_problem=problem,
         is_provisional=inspection.verdict is None,
-        verdict=verdict_view(inspection, inspection.verdict) if inspection.verdict else None,
+        verdict=verdict_view(inspection.verdict) if inspection.verdict else None,
     )
 
 
@@ -95,7 +94,7 @@ def conditions_view(row: Conditions) -> ConditionsView:
     )
 
 
-def verdict_view(inspection: Inspection, row: Verdict) -> VerdictView:
+def verdict_view(row: Verdict) -> VerdictView:
     return VerdictView(
         id=row.id,
         verdict=row.verdict,
@@ -107,7 +106,7 @@ def verdict_view(inspection: Inspection, row: Verdict) -> VerdictView:
         acknowledgement_name=row.acknowledgement_name,
         acknowledgement_path=row.acknowledgement_path,
         acknowledgement_note=row.acknowledgement_note,
-        protest_until=row.decided_at + timedelta(minutes=inspection.rule.edition.protest_minutes),
+        protest_until=row.protest_until,
     )
 
 

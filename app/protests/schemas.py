@@ -5,8 +5,8 @@ from uuid import UUID
 from pydantic import Field
 
 from app.inspections.schemas import InspectionView
+from app.inspections.signed_result import SignedResultView
 from app.intake import In, View
-from app.protests.signed_result import SignedResultView
 
 Decision = Literal["upheld", "not_upheld", "withdrawn", "inadmissible"]
 StepKind = Literal["note", "upheld", "not_upheld", "withdrawn", "inadmissible"]

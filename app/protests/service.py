@@ -1,7 +1,7 @@
 """A protest against a signed result: taken in, commented, decided. Everything is added; its state is read from that."""
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from uuid import UUID
 
 from sqlalchemy import Select, select
@@ -14,6 +14,7 @@ from app.entries.models import Competitor, Entry
 from app.errors import Conflict, Invalid, NotFound, Refused
 from app.inspections import service as inspections
 from app.inspections.models import Inspection, Reading, Verdict
+from app.inspections.signed_result import signed_result
 from app.officials.service import CurrentPerson
 from app.protests.models import Protest, ProtestStep
 from app.protests.schemas import (
@@ -28,7 +29,6 @@ from app.protests.schemas import (
     StepIn,
     StepView,
 )
-from app.protests.signed_result import signed_result
 
 OPEN = "open"
 
@@ -47,7 +47,7 @@ def lodge(session: Session, me: CurrentPerson, inspection_id: UUID, protest_id: 
     competitor = session.get(Competitor, data.lodged_by_id)
     if competitor is None or not _is_entered(session, competitor.id, inspection.entry.event_id):
         raise Invalid({"lodged_by_id": "Only a competitor entered in this event may protest. Choose one of the list."})
-    is_late = now(session) > protest_until(inspection, verdict)
+    is_late = now(session) > verdict.protest_until
     if is_late and not data.late_reason:
         raise Invalid({"late_reason": _time_words(session, inspection, verdict)})
     if data.late_reason and not is_late:
@@ -81,10 +81,6 @@ def lodge(session: Session, me: CurrentPerson, inspection_id: UUID, protest_id: 
     return protest_view(session, me, protest_id)
 
 
-def protest_until(inspection: Inspection, verdict: Verdict) -> datetime:
-    return verdict.decided_at + timedelta(minutes=inspection.rule.edition.protest_minutes)
-
-
 def _signed(session: Session, inspection_id: UUID) -> tuple[Inspection, Verdict]:
     inspection = inspections.inspection_of(session, inspection_id)
     if inspection.verdict is None:
@@ -99,7 +95,7 @@ def _is_entered(session: Session, competitor_id: UUID, event_id: UUID) -> bool:
 
 def _time_words(session: Session, inspection: Inspection, verdict: Verdict) -> str:
     """The time limit as a sentence, before and after it."""
-    until, edition = protest_until(inspection, verdict), inspection.rule.edition
+    until, edition = verdict.protest_until, inspection.rule.edition
     given = f"rule {inspection.rule.clause}, edition {edition.number}: {edition.protest_minutes} minutes"
     if now(session) > until:
         return (
@@ -261,7 +257,7 @@ def protest_view(session: Session, me: CurrentPerson, protest_id: UUID) -> Prote
         fee=protest.fee,
         late_reason=protest.late_reason,
         taken_in_by=protest.taken_in_by.full_name,
-        protest_until=protest_until(inspection, verdict),
+        protest_until=verdict.protest_until,
         steps=[step_view(step) for step in protest.steps],
         reason_not_to_decide=_reason_not_to_decide(session, me, protest),
         sheet=sheet,
@@ -281,7 +277,7 @@ def step_view(step: ProtestStep) -> StepView:
 
 def protestable(session: Session, inspection_id: UUID) -> ProtestableView:
     inspection, verdict = _signed(session, inspection_id)
-    until = protest_until(inspection, verdict)
+    until = verdict.protest_until
     sheet = inspections.inspection_view(session, inspection_id)
     return ProtestableView(
         inspection_id=inspection_id,

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -100,7 +100,7 @@ def compose(
             "path": verdict.acknowledgement_path,
             "note": verdict.acknowledgement_note,
         },
-        "protest_until": moment(verdict.decided_at + timedelta(minutes=rule.edition.protest_minutes)),
+        "protest_until": moment(verdict.protest_until),
     }
 
 

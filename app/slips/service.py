@@ -1,20 +1,20 @@
 """A slip in three steps: number and record fixed with the verdict, the file made outside, the file kept."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 from uuid import UUID
 
 import rfc8785
 from sqlalchemy import func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, contains_eager, joinedload
 
 from app import audit
 from app.database import now
 from app.entries import service as entries
 from app.errors import Conflict, NotFound
 from app.inspections import service as inspections
-from app.inspections.models import Inspection, Verdict
+from app.inspections.models import Verdict
 from app.inspections.schemas import AcknowledgementIn
 from app.officials.access import STAFF
 from app.officials.models import SigningKey
@@ -123,11 +123,19 @@ def slip_view(slip: Slip) -> SlipView:
     )
 
 
+def slips_of_inspections(session: Session, inspection_ids: Collection[UUID]) -> dict[UUID, SlipView]:
+    """By inspection; one whose slip is not numbered yet is not among them."""
+    found = (
+        select(Slip)
+        .join(Slip.verdict)
+        .where(Verdict.inspection_id.in_(inspection_ids))
+        .options(contains_eager(Slip.verdict), joinedload(Slip.file))
+    )
+    return {slip.verdict.inspection_id: slip_view(slip) for slip in session.scalars(found)}
+
+
 def slip_of_inspection(session: Session, inspection_id: UUID) -> SlipView | None:
-    slip = session.scalars(
-        select(Slip).join(Slip.verdict).join(Verdict.inspection).where(Inspection.id == inspection_id)
-    ).first()
-    return slip_view(slip) if slip else None
+    return slips_of_inspections(session, [inspection_id]).get(inspection_id)
 
 
 def standing(session: Session, code: str) -> SlipStanding:

@@ -5,7 +5,6 @@ Strings of digits stay as they were frozen; the `_text` fields are the same figu
 
 from collections.abc import Mapping
 from decimal import ROUND_HALF_EVEN, Decimal
-from typing import Any
 
 from app.inspections.models import Inspection, Verdict
 from app.inspections.schemas import InspectionView
@@ -14,6 +13,7 @@ from app.metrology.frozen import Data
 from app.metrology.rounding import as_written, percent, rounded
 from app.metrology.rules import INCONCLUSIVE_ACTIONS
 from app.plots import pictured
+from app.regulations.models import Rule
 
 _DISTRIBUTIONS = {"t": "Student’s t"}
 _MEAN = 0  # the frozen result's "cylinder" of a mean
@@ -105,7 +105,7 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
         limit=result["limit"],
         tolerance=format(rule.tolerance, "f"),
         tolerance_limit=result["tolerance_limit"],
-        limit_text=_limit_text(result, rule.clause, rule.edition.number),
+        limit_text=limit_in_words(result, rule),
         deciding=_label(int(decided["cylinder"])),
         value=decided["value"],
         expanded_uncertainty=decided["expanded_uncertainty"],
@@ -129,7 +129,7 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
     )
 
 
-def reported_figures(result: Mapping[str, Any]) -> tuple[str, str]:
+def reported_figures(result: Mapping[str, Data]) -> tuple[str, str]:
     """(value, expanded uncertainty) of the deciding result as they stand on the slip."""
     return _reported(result["decided"])
 
@@ -138,12 +138,12 @@ def _reported(figures: Mapping[str, Data]) -> tuple[str, str]:
     return rounded(float(figures["value"]), float(figures["expanded_uncertainty"]))
 
 
-def _limit_text(result: Mapping[str, Data], clause: str, edition: int) -> str:
+def limit_in_words(result: Mapping[str, Data], rule: Rule) -> str:
     limit, with_tolerance = float(result["limit"]), float(result["tolerance_limit"])
     named = f"limit {as_written(limit)}"
     if with_tolerance != limit:
         named += f", with its tolerance {as_written(with_tolerance)}"
-    return f"{named} (rule {clause}, edition {edition})"
+    return f"{named} (rule {rule.clause}, edition {rule.edition.number})"
 
 
 def _rows(result: Mapping[str, Data], sheet: InspectionView) -> list[ResultRow]:
