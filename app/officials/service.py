@@ -10,7 +10,7 @@ from uuid import UUID, uuid4
 from argon2 import PasswordHasher
 from argon2.exceptions import VerifyMismatchError
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, selectinload
 
 from app import audit
 from app.database import now
@@ -63,7 +63,8 @@ def person_view(person: Person) -> PersonView:
 
 
 def people(session: Session) -> list[PersonView]:
-    return [person_view(person) for person in session.scalars(select(Person).order_by(Person.full_name))]
+    everyone = select(Person).options(selectinload(Person.keys)).order_by(Person.full_name)
+    return [person_view(person) for person in session.scalars(everyone)]
 
 
 def person_of(session: Session, person_id: UUID) -> Person:

@@ -7,6 +7,7 @@ from sqlalchemy import JSON, Date, ForeignKey, String, Text, UniqueConstraint, U
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.database import Base, ExactDecimal, UtcDateTime
+from app.officials.models import Person
 
 
 class Series(Base):
@@ -62,6 +63,7 @@ class Edition(Base):
     published_by_id: Mapped[UUID] = mapped_column(ForeignKey("person.id"))
 
     race_class: Mapped[RaceClass] = relationship(back_populates="editions")
+    published_by: Mapped[Person] = relationship()
     rules: Mapped[list["Rule"]] = relationship(order_by="Rule.clause", back_populates="edition")
 
 

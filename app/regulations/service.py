@@ -6,13 +6,13 @@ from datetime import date
 from uuid import UUID, uuid5
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm.interfaces import ORMOption
 
 from app import audit
 from app.database import now
 from app.errors import Conflict, Invalid, NotFound
 from app.intake import plain_json
-from app.officials.models import Person
 from app.officials.service import CurrentPerson
 from app.regulations import wording
 from app.regulations.meaning import meaning_of
@@ -33,6 +33,10 @@ from app.regulations.schemas import (
     SeriesView,
 )
 
+_WHOLE = (
+    joinedload(RaceClass.series),
+    selectinload(RaceClass.editions).options(selectinload(Edition.rules), joinedload(Edition.published_by)),
+)
 _OTHER = "The logbook already holds something else under this id. What is kept stays; open it and compare."
 
 
@@ -53,8 +57,8 @@ def event_of(session: Session, event_id: UUID) -> Event:
     return event
 
 
-def class_of(session: Session, class_id: UUID) -> RaceClass:
-    race_class = session.get(RaceClass, class_id)
+def class_of(session: Session, class_id: UUID, *options: ORMOption) -> RaceClass:
+    race_class = session.get(RaceClass, class_id, options=options)
     if race_class is None:
         raise NotFound("class")
     return race_class
@@ -144,7 +148,6 @@ def rule_view(rule: Rule) -> RuleView:
 def edition_view(session: Session, edition: Edition) -> EditionView:
     today = now(session).date()
     current = edition_in_force(edition.race_class, today)
-    publisher = session.get_one(Person, edition.published_by_id)
     return EditionView(
         id=edition.id,
         class_id=edition.class_id,
@@ -153,7 +156,7 @@ def edition_view(session: Session, edition: Edition) -> EditionView:
         protest_minutes=edition.protest_minutes,
         note=edition.note,
         published_at=edition.published_at,
-        published_by=publisher.full_name,
+        published_by=edition.published_by.full_name,
         state="in force" if edition is current else "to come" if edition.in_force_from > today else "replaced",
         rule=rule_view(edition.rules[0]),
     )
@@ -176,14 +179,12 @@ def class_view(session: Session, race_class: RaceClass) -> ClassView:
 
 
 def classes(session: Session) -> list[ClassView]:
-    found = select(RaceClass).options(
-        selectinload(RaceClass.series), selectinload(RaceClass.editions).selectinload(Edition.rules)
-    )
-    return [class_view(session, row) for row in session.scalars(found.order_by(RaceClass.code))]
+    found = select(RaceClass).options(*_WHOLE).order_by(RaceClass.code)
+    return [class_view(session, row) for row in session.scalars(found)]
 
 
 def class_book(session: Session, class_id: UUID) -> ClassBookView:
-    race_class = class_of(session, class_id)
+    race_class = class_of(session, class_id, *_WHOLE)
     editions = [edition_view(session, edition) for edition in reversed(race_class.editions)]
     current = next((edition for edition in editions if edition.state == "in force"), None)
     explained = current or (editions[-1] if editions else None)
