@@ -1,17 +1,27 @@
 """Questions to the instrument book that need no one's leave: what is in force, what is open, what is in doubt."""
 
 import math
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime
 from uuid import UUID
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import Select, and_, func, select
+from sqlalchemy.orm import InstrumentedAttribute, Session, aliased, joinedload, selectinload
 
 from app.database import now
 from app.errors import NotFound
 from app.instruments.models import Calibration, Instrument, Verification
-from app.instruments.schemas import DoubtView, InstrumentView
+from app.instruments.schemas import DoubtView, InstrumentView, VerificationView
 from app.instruments.views import instrument_view, is_off_airflow, verification_view
+
+_BOOK = select(Instrument).options(selectinload(Instrument.reference_volumes), selectinload(Instrument.calibrations))
+_WHOLE = (
+    joinedload(Verification.event),
+    joinedload(Verification.instrument),
+    joinedload(Verification.reference_volume),
+    joinedload(Verification.performed_by),
+)
+_LATEST_FIRST = (Verification.performed_at.desc(), Verification.stage)  # within one moment the later stage
 
 
 def instrument_of(session: Session, instrument_id: UUID) -> Instrument:
@@ -28,31 +38,36 @@ def verification_of(session: Session, verification_id: UUID) -> Verification:
     return row
 
 
+def instrument_views(session: Session, rows: Sequence[Instrument]) -> list[InstrumentView]:
+    """A fixed number of queries, however many instruments."""
+    today = now(session).date()
+    latest = {check.instrument_id: check for check in session.scalars(_latest_of_each(Verification.instrument_id))}
+    shown = {view.instrument_id: view for view in verification_views(session, list(latest.values()))}
+    return [instrument_view(row, row.calibration_on(today), shown.get(row.id), today) for row in rows]
+
+
 def view_of(session: Session, row: Instrument) -> InstrumentView:
     today = now(session).date()
-    checks = verifications_of(session, row.id, most=1)
-    last = verification_view(checks[0], doubt_behind(session, checks[0])) if checks else None
-    return instrument_view(row, calibration_in_force(session, row.id, today), last, today)
+    last = verification_views(session, verifications_of(session, row.id, most=1))
+    return instrument_view(row, row.calibration_on(today), last[0] if last else None, today)
+
+
+def all_instruments(session: Session) -> Sequence[Instrument]:
+    return session.scalars(_BOOK.order_by(Instrument.name)).all()
 
 
 def calibration_in_force(session: Session, instrument_id: UUID, on: date) -> Calibration | None:
-    """The latest made by that day, due or overdue: `due_on` says which."""
-    return session.scalars(
-        select(Calibration)
-        .where(Calibration.instrument_id == instrument_id, Calibration.calibrated_on <= on)
-        .order_by(Calibration.calibrated_on.desc(), Calibration.created_at.desc())
-        .limit(1)
-    ).first()
+    return instrument_of(session, instrument_id).calibration_on(on)
 
 
 def verifications_of(
     session: Session, instrument_id: UUID, event_id: UUID | None = None, most: int | None = None
 ) -> list[Verification]:
-    """Latest first; within one moment the later stage first."""
-    query = select(Verification).where(Verification.instrument_id == instrument_id)
+    """Latest first."""
+    query = select(Verification).where(Verification.instrument_id == instrument_id).options(*_WHOLE)
     if event_id is not None:
         query = query.where(Verification.event_id == event_id)
-    return list(session.scalars(query.order_by(Verification.performed_at.desc(), Verification.stage).limit(most)))
+    return list(session.scalars(query.order_by(*_LATEST_FIRST).limit(most)))
 
 
 def latest_verification(session: Session, instrument_id: UUID, event_id: UUID) -> Verification | None:
@@ -60,18 +75,27 @@ def latest_verification(session: Session, instrument_id: UUID, event_id: UUID) -
     return checks[0] if checks else None
 
 
-def is_open(latest: Verification | None) -> bool:
+def latest_at(session: Session, event_ids: Collection[UUID]) -> list[Verification]:
+    """The latest word on each instrument at each of these events."""
+    found = _latest_of_each(Verification.event_id, Verification.instrument_id)
+    return list(session.scalars(found.where(Verification.event_id.in_(event_ids))))
+
+
+def is_open(latest: Verification | VerificationView | None) -> bool:
     """The latest word at this event counts, whatever came before it."""
     return latest is not None and latest.accepted and latest.stage != "closing"
 
 
 def open_instruments(session: Session, event_id: UUID) -> list[InstrumentView]:
-    rows = session.scalars(
-        select(Instrument)
-        .where(Instrument.id.in_(select(Verification.instrument_id).where(Verification.event_id == event_id)))
-        .order_by(Instrument.name)
-    )
-    return [view_of(session, row) for row in rows if is_open(latest_verification(session, row.id, event_id))]
+    ready = [check.instrument_id for check in latest_at(session, [event_id]) if is_open(check)]
+    rows = session.scalars(_BOOK.where(Instrument.id.in_(ready)).order_by(Instrument.name)).all()
+    return instrument_views(session, rows)
+
+
+def _latest_of_each(*group: InstrumentedAttribute[UUID]) -> Select[Verification]:
+    place = func.row_number().over(partition_by=group, order_by=_LATEST_FIRST).label("place")
+    ranked = select(Verification.id, place).subquery()
+    return select(Verification).join(ranked, ranked.c.id == Verification.id).where(ranked.c.place == 1).options(*_WHOLE)
 
 
 def repeatability_of(session: Session, instrument_id: UUID) -> tuple[float, float] | None:
@@ -95,57 +119,66 @@ def missed_its_mark(check: Verification) -> bool:
     return not check.accepted and not is_off_airflow(check)
 
 
-def failed_closings(session: Session) -> list[Verification]:
+def failed_closings(session: Session, instrument_id: UUID | None = None, *event_ids: UUID) -> list[Verification]:
     """Closing verifications that missed the mark, latest first. One that was only off its airflow is not among them:
     it says nothing about the instrument and is made again."""
-    rows = session.scalars(
-        select(Verification)
-        .where(Verification.stage == "closing", Verification.accepted.is_(False))
-        .order_by(Verification.performed_at.desc(), Verification.id)
-    )
+    query = select(Verification).where(Verification.stage == "closing", Verification.accepted.is_(False))
+    if instrument_id is not None:
+        query = query.where(Verification.instrument_id == instrument_id)
+    if event_ids:
+        query = query.where(Verification.event_id.in_(event_ids))
+    rows = session.scalars(query.order_by(Verification.performed_at.desc(), Verification.id).options(*_WHOLE))
     return [row for row in rows if missed_its_mark(row)]
 
 
-def doubt_behind(session: Session, check: Verification) -> datetime | None:
-    """For a missed closing: when the last good verification before it was made; None where nothing is in doubt."""
-    if check.stage != "closing" or not missed_its_mark(check):
-        return None
-    return session.scalar(
-        select(Verification.performed_at)
-        .where(
-            Verification.instrument_id == check.instrument_id,
-            Verification.event_id == check.event_id,
-            Verification.accepted.is_(True),
-            Verification.performed_at <= check.performed_at,
+def doubts_behind(session: Session, checks: Iterable[Verification]) -> dict[UUID, datetime]:
+    """For each missed closing among these: when the last good verification before it was made, if there was one."""
+    missed = [check.id for check in checks if check.stage == "closing" and missed_its_mark(check)]
+    if not missed:
+        return {}
+    good = aliased(Verification)
+    found = (
+        select(Verification.id, func.max(good.performed_at))
+        .join(
+            good,
+            and_(
+                good.instrument_id == Verification.instrument_id,
+                good.event_id == Verification.event_id,
+                good.accepted.is_(True),
+                good.performed_at <= Verification.performed_at,
+            ),
         )
-        .order_by(Verification.performed_at.desc())
-        .limit(1)
+        .where(Verification.id.in_(missed))
+        .group_by(Verification.id)
     )
+    return dict(session.execute(found).all())
 
 
-def doubts(session: Session, instrument_id: UUID | None = None, event_id: UUID | None = None) -> list[DoubtView]:
+def verification_views(session: Session, checks: Sequence[Verification]) -> list[VerificationView]:
+    since = doubts_behind(session, checks)
+    return [verification_view(check, since.get(check.id)) for check in checks]
+
+
+def doubts(session: Session, instrument_id: UUID | None = None, *event_ids: UUID) -> list[DoubtView]:
     """Each stretch of time whose results rest on a verification that failed later, latest first.
 
     A good verification afterwards does not lift a doubt: a person decides that.
     """
-    found = []
-    for check in failed_closings(session):
-        if instrument_id not in (None, check.instrument_id) or event_id not in (None, check.event_id):
-            continue
-        since = doubt_behind(session, check)
-        if since is not None:
-            found.append(
-                DoubtView(
-                    verification_id=check.id,
-                    instrument_id=check.instrument_id,
-                    instrument_name=check.instrument.name,
-                    event_id=check.event_id,
-                    since=since,
-                    until=check.performed_at,
-                    reason=check.reason,
-                )
-            )
-    return found
+    missed = failed_closings(session, instrument_id, *event_ids)
+    since = doubts_behind(session, missed)
+    return [
+        DoubtView(
+            verification_id=check.id,
+            instrument_id=check.instrument_id,
+            instrument_name=check.instrument.name,
+            event_id=check.event_id,
+            since=since[check.id],
+            until=check.performed_at,
+            reason=check.reason,
+        )
+        for check in missed
+        if check.id in since
+    ]
 
 
 def in_doubt_since(session: Session, instrument_id: UUID, event_id: UUID) -> datetime | None:

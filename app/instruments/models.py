@@ -34,6 +34,11 @@ class Instrument(Base):
         order_by="Calibration.calibrated_on", back_populates="instrument"
     )
 
+    def calibration_on(self, day: date) -> "Calibration | None":
+        """The latest made by that day, due or overdue: `due_on` says which."""
+        made = (row for row in self.calibrations if row.calibrated_on <= day)
+        return max(made, key=lambda row: (row.calibrated_on, row.created_at), default=None)
+
 
 class ReferenceVolume(Base):
     """A closed volume that belongs to one instrument; its mark is what that instrument should show on it."""

@@ -108,16 +108,16 @@ class ReferenceVolumeIn(In):
     mark_displacement: Annotated[
         Volume,
         within("1", "200000", "A displacement of", "volume"),
-        Field(title="Displacement set for the mark", serialization_alias="mark_displacement_cm3"),
+        Field(title="Displacement to set", serialization_alias="mark_displacement_cm3"),
     ]
-    mark_cylinders: Annotated[int, Field(ge=1, le=48, title="Cylinder count set for the mark")]
+    mark_cylinders: Annotated[int, Field(ge=1, le=48, title="Cylinder count to set")]
 
 
 class CalibrationIn(In):
     laboratory: Annotated[Name, Field(title="Laboratory")]
     certificate: Annotated[Serial, Field(title="Certificate number")]
-    calibrated_on: Annotated[date, Field(title="Calibrated on")]
-    due_on: Annotated[date, Field(title="Due again on")]
+    calibrated_on: Annotated[date, Field(title="Date of the calibration")]
+    due_on: Annotated[date, Field(title="Date it is due again")]
     deviation: Annotated[Number, within("-5", "5", "A deviation of"), Field(title="Deviation found")]
     expanded_uncertainty: Annotated[
         Number, within("0.0001", "5", "An expanded uncertainty of"), Field(title="Expanded uncertainty")
@@ -150,7 +150,7 @@ class VerificationIn(In):
 class EngineAskedIn(In):
     """An engine that needs settings: any cylinder count, its whole displacement."""
 
-    cylinders: Annotated[int, Field(ge=1, le=48, title="Cylinders")]
+    cylinders: Annotated[int, Field(ge=1, le=48, title="Number of cylinders")]
     displacement: Annotated[
         Volume, within("10", "100000", "A displacement of", "volume"), Field(title="Whole displacement")
     ]

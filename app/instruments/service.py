@@ -34,7 +34,7 @@ from app.instruments.schemas import (
     SettingChoiceView,
     SettingsFoundView,
 )
-from app.instruments.views import calibration_view, happened_view, verification_view
+from app.instruments.views import calibration_view, happened_view
 from app.instruments.wording import day
 from app.intake import plain_json, show
 from app.metrology.settings import explain_no_settings, find_settings
@@ -61,7 +61,7 @@ SHOWN_IN_HISTORY = 30
 
 
 def instruments(session: Session) -> list[InstrumentView]:
-    return [view_of(session, row) for row in session.scalars(select(Instrument).order_by(Instrument.name))]
+    return ledger.instrument_views(session, ledger.all_instruments(session))
 
 
 def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView:
@@ -73,7 +73,7 @@ def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView
     return InstrumentPageView(
         instrument=view_of(session, row),
         calibrations=[calibration_view(item) for item in reversed(row.calibrations)],
-        verifications=[verification_view(check, ledger.doubt_behind(session, check)) for check in checks],
+        verifications=ledger.verification_views(session, checks),
         repeatability=round(Decimal(repr(pooled[0])), 6) if pooled else None,
         repeatability_degrees_of_freedom=int(pooled[1]) if pooled else 0,
         happened=[happened_view(entry) for entry in audit.entries_about(session, about)],

@@ -1,5 +1,7 @@
 """The shed's instruments at an event: verify one, and say which may measure now."""
 
+from collections.abc import Sequence
+from datetime import datetime
 from decimal import Decimal
 from uuid import UUID
 
@@ -14,12 +16,12 @@ from app.instruments.models import Instrument, ReferenceVolume, Verification
 from app.instruments.schemas import (
     STAGES,
     InstrumentStateView,
+    InstrumentView,
     ShedView,
     Stage,
     VerificationIn,
     VerificationView,
 )
-from app.instruments.views import verification_view
 from app.instruments.wording import when
 from app.intake import plain_json
 from app.metrology.verification import judge_verification
@@ -36,7 +38,7 @@ def verify_instrument(
     existing = session.get(Verification, verification_id)
     if existing is not None:
         audit.same_or_conflict(existing.digest, data)
-        return verification_view(existing, ledger.doubt_behind(session, existing))
+        return _view(session, existing)
     instrument = session.get(Instrument, data.instrument_id)
     if instrument is None:
         raise Invalid({"instrument_id": "Choose one of the instruments of the book."})
@@ -74,12 +76,16 @@ def verify_instrument(
     said = "verification accepted" if judgement.accepted else "verification not accepted"
     about = {"event": event.name, "stage": STAGES[data.stage].lower(), "reason": row.reason}
     audit.record(session, me.full_name, said, row.id, {**plain_json(data.model_dump(mode="json")), **about})
-    return verification_view(row, ledger.doubt_behind(session, row))
+    return _view(session, row)
 
 
 def verification(session: Session, verification_id: UUID) -> VerificationView:
-    row = ledger.verification_of(session, verification_id)
-    return verification_view(row, ledger.doubt_behind(session, row))
+    return _view(session, ledger.verification_of(session, verification_id))
+
+
+def _view(session: Session, row: Verification) -> VerificationView:
+    (view,) = ledger.verification_views(session, [row])
+    return view
 
 
 def _own_reference_volume(session: Session, instrument: Instrument, volume_id: UUID) -> ReferenceVolume:
@@ -123,36 +129,54 @@ def sheds(session: Session, *, everything: bool) -> list[ShedView]:
     rows = list(session.scalars(select(Event).order_by(Event.starts_on, Event.name)))
     coming = [row for row in rows if row.ends_on >= today]
     past = [row for row in reversed(rows) if row.ends_on < today] if everything else []
-    return [shed_of(session, row.id) for row in (*coming, *past)]
+    return _sheds(session, [*coming, *past])
 
 
 def shed_of(session: Session, event_id: UUID) -> ShedView:
-    event = event_of(session, event_id)
+    (shed,) = _sheds(session, [event_of(session, event_id)])
+    return shed
+
+
+def _sheds(session: Session, events: Sequence[Event]) -> list[ShedView]:
+    """Every instrument at every event, in a fixed number of queries."""
     today = now(session).date()
-    instruments = session.scalars(select(Instrument).order_by(Instrument.name))
-    return ShedView(
-        event_id=event.id,
-        event_name=event.name,
-        venue=event.venue,
-        starts_on=event.starts_on,
-        ends_on=event.ends_on,
-        when_words=when(event.starts_on, event.ends_on, today),
-        is_today=event.starts_on <= today <= event.ends_on,
-        instruments=[_state_of(session, row, event_id) for row in instruments],
-    )
+    event_ids = [event.id for event in events]
+    instruments = ledger.instrument_views(session, ledger.all_instruments(session))
+    checks = ledger.verification_views(session, ledger.latest_at(session, event_ids))
+    latest = {(check.event_id, check.instrument_id): check for check in checks}
+    since: dict[tuple[UUID, UUID], datetime] = {}
+    for doubt in ledger.doubts(session, None, *event_ids):
+        place = (doubt.event_id, doubt.instrument_id)
+        since[place] = min(doubt.since, since.get(place, doubt.since))
+    return [
+        ShedView(
+            event_id=event.id,
+            event_name=event.name,
+            venue=event.venue,
+            starts_on=event.starts_on,
+            ends_on=event.ends_on,
+            when_words=when(event.starts_on, event.ends_on, today),
+            is_today=event.starts_on <= today <= event.ends_on,
+            instruments=[
+                _state_of(instrument, latest.get((event.id, instrument.id)), since.get((event.id, instrument.id)))
+                for instrument in instruments
+            ],
+        )
+        for event in events
+    ]
 
 
-def _state_of(session: Session, instrument: Instrument, event_id: UUID) -> InstrumentStateView:
-    row = ledger.latest_verification(session, instrument.id, event_id)
-    latest = verification_view(row, ledger.doubt_behind(session, row)) if row else None
+def _state_of(
+    instrument: InstrumentView, latest: VerificationView | None, in_doubt_since: datetime | None
+) -> InstrumentStateView:
     words, next_stage = _words_of(latest)
     return InstrumentStateView(
-        instrument=ledger.view_of(session, instrument),
-        is_open=ledger.is_open(row),
+        instrument=instrument,
+        is_open=ledger.is_open(latest),
         state_words=words,
         latest=latest,
         next_stage=next_stage,
-        in_doubt_since=ledger.in_doubt_since(session, instrument.id, event_id),
+        in_doubt_since=in_doubt_since,
     )
 
 
