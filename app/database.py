@@ -120,7 +120,9 @@ class Database:
 
 
 def _sqlite_engine(url: str) -> Engine:
-    engine = create_engine(url, connect_args={"isolation_level": None, "timeout": 20, "check_same_thread": False})
+    engine = create_engine(
+        url, hide_parameters=True, connect_args={"isolation_level": None, "timeout": 20, "check_same_thread": False}
+    )
 
     @event.listens_for(engine, "connect")
     def prepare(connection: DBAPIConnection, _entry: ConnectionPoolEntry) -> None:
@@ -144,4 +146,4 @@ def _sqlite_engine(url: str) -> Engine:
 
 def _postgresql_engine(url: str) -> Engine:
     url = url.replace("postgresql://", "postgresql+psycopg://", 1)
-    return create_engine(url, pool_pre_ping=True, pool_size=10, max_overflow=10)
+    return create_engine(url, hide_parameters=True, pool_pre_ping=True, pool_size=10, max_overflow=10)

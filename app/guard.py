@@ -54,7 +54,7 @@ def _never_changes(scope: Scope) -> bool:
 
 def _refusal(scope: Scope, headers: Mapping[str, str]) -> tuple[int, str] | None:
     length = headers.get("content-length", "0")
-    if not length.isdigit() or int(length) > LARGEST_BODY:
+    if not (length.isascii() and length.isdigit()) or int(length) > LARGEST_BODY:
         return 413, _TOO_LARGE
     if scope["method"] not in _SAFE and not _same_origin(headers):
         return 403, _FROM_ELSEWHERE
@@ -83,5 +83,8 @@ def _same_origin(headers: Mapping[str, str]) -> bool:
         return site in ("same-origin", "none")
     origin = headers.get("origin")
     if origin is not None:
-        return urlsplit(origin).netloc == headers.get("host", "")
+        try:
+            return urlsplit(origin).netloc == headers["host"]
+        except (KeyError, ValueError):  # no host to compare with, or an origin that is no address
+            return False
     return "cookie" not in headers

@@ -20,22 +20,36 @@ from pydantic import (
     PlainSerializer,
     ValidationInfo,
     field_validator,
+    model_validator,
 )
 
 from app.metrology import units
+
+# Neither drawn nor kept: control characters (PostgreSQL cannot keep zero), halves of a character (no UTF-8 for them),
+# and the marks that turn the text after them round: a slip could then read otherwise than its record.
+_UNWRITABLE = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
+_WRITE_AGAIN = "This holds a character that cannot be written. Type it again."
 
 
 class In(BaseModel):
     """Comes from outside: nothing unasked for is taken, and text loses the blanks around it."""
 
-    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True, frozen=True)
+    # hidden input: an error that ends up in the server's log must not carry a password or a PIN there
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True, frozen=True, hide_input_in_errors=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _names_can_be_written(cls, value: object) -> object:
+        if isinstance(value, Mapping) and any(_UNWRITABLE.search(name) for name in value if isinstance(name, str)):
+            raise ValueError(_WRITE_AGAIN)
+        return value
 
     @field_validator("*", mode="before")
     @classmethod
     def _can_be_kept(cls, value: object) -> object:
-        """One of the two databases cannot keep the character zero, so neither gets it."""
-        if any("\0" in text for text in (value if isinstance(value, list) else [value]) if isinstance(text, str)):
-            raise ValueError("This holds a character that cannot be written. Type it again.")
+        texts = value if isinstance(value, list) else [value]
+        if any(_UNWRITABLE.search(text) for text in texts if isinstance(text, str)):
+            raise ValueError(_WRITE_AGAIN)
         return value
 
 

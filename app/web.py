@@ -17,6 +17,7 @@ from fastapi import Depends, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from python_multipart.multipart import parse_options_header
 from starlette.exceptions import HTTPException
 
 from app import plots
@@ -61,6 +62,9 @@ Db = Annotated[Database, Depends(_database)]
 
 async def _posted_form(request: Request) -> AsyncIterator[Form]:
     """What was posted: text as it was typed, several values under one name as a list, a file as its upload."""
+    _, named = parse_options_header(request.headers.get("content-type"))
+    if named.get(b"charset", b"utf-8").lower() != b"utf-8":
+        raise HTTPException(415)  # browsers send UTF-8; some other codecs make text that nothing can write down again
     async with request.form(max_files=2, max_fields=2000) as typed:
         form: Form = {}
         for name in typed:
@@ -157,7 +161,7 @@ def page(
     context = {
         "request": request,
         "me": me,
-        "nav": request.app.state.navigation(me, request.url.path),
+        "nav": request.app.state.navigation(me, request.scope["path"]),
         "view": view,
         "invalid": invalid,
         "form": form or {},
@@ -195,7 +199,8 @@ def _status_of(error: LogbookError) -> int:
 
 
 def _wants_json(request: Request) -> bool:
-    return request.url.path.startswith("/api/") or "application/json" in request.headers.get("accept", "")
+    path: str = request.scope["path"]  # what stands in `request.url` follows the Host header
+    return path.startswith("/api/") or "application/json" in request.headers.get("accept", "")
 
 
 def answer(request: Request, status: int, message: str, errors: Mapping[str, str], incident: str = "") -> Response:
@@ -229,7 +234,7 @@ def _logbook_error(request: Request, error: Exception) -> Response:
     if not isinstance(error, LogbookError):
         raise error
     if isinstance(error, NeedsSignIn) and not _wants_json(request):
-        back = request.url.path if request.method == "GET" else "/"
+        back = request.scope["path"] if request.method == "GET" else "/"
         return RedirectResponse(f"/sign-in?{urlencode({'next': back})}", status_code=303)
     response = answer(request, _status_of(error), error.message, error.errors)
     if isinstance(error, TooMany):
@@ -253,19 +258,22 @@ def _http_error(request: Request, error: Exception) -> Response:
         404: "There is no such page. Check the address, or go back and choose again.",
         405: "This address does not take that kind of request.",
         413: "What was sent is too large. Send a smaller file.",
+        415: "The letters of this form are not sent as UTF-8. Send it again from the logbook's own page.",
     }.get(error.status_code, "This cannot be answered as it was asked. Go back and try again.")
     return answer(request, error.status_code, message, {})
 
 
 def _unforeseen(request: Request, error: Exception) -> Response:
     incident = secrets.token_hex(4)
-    log.exception("incident %s: %s %s", incident, request.method, request.url.path, exc_info=error)
+    # as Python writes it: a line's end in an address must not begin a line of the log
+    log.exception("incident %s: %s %r", incident, request.method, request.scope["path"], exc_info=error)
     message = (
         "Something went wrong in the logbook itself. Nothing that was already kept is lost. "
         f"Try again; if it happens again, tell whoever runs the logbook the number {incident}."
     )
     response = answer(request, 500, message, {}, incident)
     response.headers.update({name.decode(): value.decode() for name, value in HEADERS})
+    response.headers["Cache-Control"] = "no-store"
     return response
 
 
