@@ -60,7 +60,7 @@ def put_conditions(
 @router.put("/inspections/{inspection_id}/readings/{reading_id}")
 def put_reading(inspection_id: UUID, reading_id: UUID, data: ReadingIn, db: Db, me: Inspector) -> InspectionView:
     with db.write() as session:
-        inspection = service.inspection_of(session, inspection_id)
+        inspection = service.inspection_of(session, inspection_id, lock=True)
         service.enter_reading(session, me, inspection, reading_id, data)
         session.flush()
         return service.inspection_view(session, inspection_id)

@@ -1,6 +1,7 @@
 """The work sheet: opened, filled, closed. Whatever was accepted is added to, never changed."""
 
 import json
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -35,10 +36,17 @@ from app.metrology.indications import parse_indication
 from app.officials.service import CurrentPerson
 from app.regulations import service as regulations
 
+# The tablet says when a reading was taken: its clock may be a little fast, and it may have waited for the network.
+CLOCK_AHEAD, WAITED = timedelta(minutes=5), timedelta(days=1)
 
-def inspection_of(session: Session, inspection_id: UUID) -> Inspection:
+
+def inspection_of(session: Session, inspection_id: UUID, *, lock: bool = False) -> Inspection:
+    """Whoever adds to a sheet locks it first: nothing may slip in beside a signature."""
     inspection = session.get(
-        Inspection, inspection_id, options=[selectinload(Inspection.readings), selectinload(Inspection.conditions)]
+        Inspection,
+        inspection_id,
+        options=[selectinload(Inspection.readings), selectinload(Inspection.conditions)],
+        with_for_update=True if lock else None,
     )
     if inspection is None:
         raise NotFound("work sheet")
@@ -164,7 +172,7 @@ def _add_conditions(
 def correct_conditions(
     session: Session, me: CurrentPerson, inspection_id: UUID, conditions_id: UUID, data: CorrectedConditionsIn
 ) -> Inspection:
-    inspection = inspection_of(session, inspection_id)
+    inspection = inspection_of(session, inspection_id, lock=True)
     present = session.get(Conditions, conditions_id)
     if present is not None:
         audit.same_or_conflict(present.digest, data)
@@ -185,7 +193,7 @@ def enter_readings(
     session: Session, me: CurrentPerson, inspection_id: UUID, readings: list[ReadingWithId]
 ) -> Inspection:
     """All or none: the errors of every reading come together, each under its place."""
-    inspection = inspection_of(session, inspection_id)
+    inspection = inspection_of(session, inspection_id, lock=True)
     errors: dict[str, str] = {}
     for place, data in enumerate(readings):
         try:
@@ -205,7 +213,7 @@ def enter_reading(
         audit.same_or_conflict(present.digest, data)
         return present
     _must_be_open(inspection)
-    _check_reading(inspection, data)
+    _check_reading(inspection, data, now(session))
     standing = standing_readings(inspection).get(data.cylinder)
     if standing is not None and data.replaces_id != standing.id:
         shown = ", ".join(standing.indications) or "not measured"
@@ -245,8 +253,13 @@ def enter_reading(
     return reading
 
 
-def _check_reading(inspection: Inspection, data: ReadingIn) -> None:
+def _check_reading(inspection: Inspection, data: ReadingIn, moment: datetime) -> None:
     errors: dict[str, str] = {}
+    if data.taken_at and not inspection.opened_at - WAITED <= data.taken_at <= moment + CLOCK_AHEAD:
+        errors["taken_at"] = (
+            "This reading cannot have been taken then: the sheet was opened later, or that time has not come yet. "
+            "Set the tablet's clock, then enter it again."
+        )
     cylinders = inspection.entry.engine.cylinders
     if data.cylinder > cylinders:
         errors["cylinder"] = f"This engine has {cylinders} cylinders; there is no cylinder {data.cylinder}."
@@ -283,7 +296,7 @@ def close_inspection(
     session: Session, me: CurrentPerson, inspection_id: UUID, verdict_id: UUID, data: AcknowledgementIn
 ) -> Verdict:
     """Freezes inputs, result and core version. From here on the sheet is evidence."""
-    inspection = inspection_of(session, inspection_id)
+    inspection = inspection_of(session, inspection_id, lock=True)
     if inspection.verdict is not None:
         if inspection.verdict.id != verdict_id:
             raise Conflict("This sheet is already signed. Open its slip, or measure again on a second sheet.")
