@@ -54,7 +54,7 @@ class AccountIn(In):
 
 class EngineIn(In):
     serial: Annotated[Serial, Field(title="Engine number")]
-    cylinders: Annotated[int, Field(title="Cylinders", ge=1, le=24)]
+    cylinders: Annotated[int, Field(title="Number of cylinders", ge=1, le=24)]
     bore: Annotated[Length, within("20", "250", "A bore of", "length"), Field(title="Bore")]
     stroke: Annotated[Length, within("15", "300", "A stroke of", "length"), Field(title="Stroke")]
     declared_displacement: Annotated[

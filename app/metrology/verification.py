@@ -47,9 +47,9 @@ def judge_verification(
         deviation=float(deviation),
         accepted=within and not flow_off,
         reason=(
-            f"The airflow is {airflow_l_min:g} L/min, off its set-point {airflow_set_point_l_min:g} L/min by more than "
-            f"{airflow_tolerance_l_min:g} L/min, so nothing is judged. Set it and repeat; the airflow may never be "
-            "trimmed to make the check read right."
+            f"The airflow is {round(airflow_l_min, 2):g} L/min, off its set-point "
+            f"{round(airflow_set_point_l_min, 2):g} L/min by more than {round(airflow_tolerance_l_min, 2):g} L/min, so "
+            "nothing is judged. Set it and repeat; the airflow may never be trimmed to make the check read right."
             if flow_off
             else _on_the_mark(
                 float(mean), len(values), float(deviation), within, mark_low, mark_high, permitted_deviation

@@ -76,9 +76,20 @@ def slip_page(request: Request, slip_id: UUID, db: Db, me: Anyone) -> Response:
 def _slip_page(request: Request, slip_id: UUID, db: Db, me: Anyone, invalid: LogbookError | None = None) -> Response:
     view = api.read_slip(slip_id, db, me)
     with db.read() as session:
-        record = service.record_of(service.slip_of(session, slip_id))
+        slip = service.slip_of(session, slip_id)
+        record, event_id = service.record_of(slip), slip.verdict.inspection.entry.event_id
     protest_until = datetime.fromisoformat(record["protest_until"]) if record["protest_until"] else None
-    return page(request, "slips/slip_page.html", view, record=record, invalid=invalid, protest_until=protest_until)
+    waiting = inspections.read_waiting_list(event_id, db, me).entries if me.may("inspector") else []
+    return page(
+        request,
+        "slips/slip_page.html",
+        view,
+        record=record,
+        invalid=invalid,
+        protest_until=protest_until,
+        event_id=event_id,
+        next_car=next((line.entry for line in waiting if line.state == "waiting"), None),
+    )
 
 
 @router.post("/slips/{slip_id}/signature")

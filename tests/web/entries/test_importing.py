@@ -82,7 +82,7 @@ def test_nothing_is_taken_in_while_one_row_is_wrong(season: Logbook) -> None:
         (FENN.replace("86.00,86.00", "8l.0,86.00"), "bore_mm", "“8l.0” is not a number. Use digits and one point"),
         (FENN.replace("86.00,86.00", "86.00,86 furlong"), "stroke_mm", "“furlong” is not a unit of length known here."),
         (FENN.replace("86.00,86.00", "3.386,86.00"), "bore_mm", "A bore of 3.386 mm is outside 20 mm to 250 mm."),
-        (FENN.replace(",4,", ",four,"), "cylinders", "Cylinders must be a whole number, such as 8."),
+        (FENN.replace(",4,", ",four,"), "cylinders", "Number of cylinders must be a whole number, such as 8."),
         (
             FENN.replace("1998", "2300"),
             "displacement_cm3",

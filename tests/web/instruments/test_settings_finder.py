@@ -78,9 +78,9 @@ def test_where_no_setting_fits_the_reason_is_given(logbook: Logbook) -> None:
 
 
 UNREADABLE = (
-    ("cylinders", "", "Cylinders is needed. Fill it in."),
-    ("cylinders", "0", "Cylinders must be at least 1."),
-    ("cylinders", "six", "Cylinders must be a whole number, such as 8."),
+    ("cylinders", "", "Number of cylinders is needed. Fill it in."),
+    ("cylinders", "0", "Number of cylinders must be at least 1."),
+    ("cylinders", "six", "Number of cylinders must be a whole number, such as 8."),
     ("displacement", "400 pints", "“pints” is not a unit of volume known here. Write cm³ or in³."),
     ("displacement", "3", "A displacement of 3 cm³ is outside 10 cm³ to 100000 cm³."),
 )
