@@ -1,6 +1,7 @@
 """From the rows of a sheet to the core's inputs: the one place where the two meet."""
 
 from app.inspections.models import Conditions, Inspection, Reading
+from app.instruments.models import Calibration
 from app.metrology import assessment as core
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
 
@@ -33,6 +34,7 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             float(instrument.resolution),
             float(instrument.stated_accuracy),
             instrument.accuracy_meaning,
+            _calibration(instrument.calibration_on(inspection.opened_at.date())),
         ),
         settings=core.Settings(
             float(conditions.set_displacement_cm3), conditions.set_cylinders, float(conditions.set_gas_temperature_c)
@@ -56,4 +58,12 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             rule.inconclusive_action,
         ),
         repeatability=repeatability,
+    )
+
+
+def _calibration(row: Calibration | None) -> core.Calibration | None:
+    if row is None:
+        return None
+    return core.Calibration(
+        row.certificate, float(row.deviation), float(row.expanded_uncertainty), float(row.coverage_factor)
     )

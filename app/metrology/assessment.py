@@ -9,6 +9,7 @@ from app.metrology.evaluation import mean_of, measure_cylinder, read_repeats, re
 from app.metrology.frozen import Data, from_data, to_data
 from app.metrology.inputs import (
     AssessmentInputs,
+    Calibration,
     Conditions,
     CylinderReading,
     Engine,
@@ -26,6 +27,7 @@ from app.metrology.verdict import judge_engine
 __all__ = [
     "Assessment",
     "AssessmentInputs",
+    "Calibration",
     "Conditions",
     "CylinderReading",
     "CylinderResult",

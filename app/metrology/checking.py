@@ -8,6 +8,7 @@ from app.metrology.geometry import swept_volume_cm3
 from app.metrology.inputs import (
     ACCURACY_MEANINGS,
     AssessmentInputs,
+    Calibration,
     Conditions,
     Engine,
     Instrument,
@@ -78,6 +79,18 @@ def _check_instrument(instrument: Instrument) -> None:
     _positive(instrument.resolution, 1.0, "instrument.resolution", "resolution", "0.01")
     _positive(instrument.stated_accuracy, 5.0, "instrument.stated_accuracy", "stated accuracy", "0.10")
     _key(instrument.accuracy_meaning, ACCURACY_MEANINGS, "instrument.accuracy_meaning", "meaning of the accuracy")
+    _check_calibration(instrument.calibration)
+
+
+def _check_calibration(calibration: Calibration | None) -> None:
+    if calibration is None:
+        return
+    field, whose = "instrument.calibration", "of the instrument's calibration"
+    _between(calibration.deviation, -5.0, 5.0, f"{field}.deviation", f"The deviation {whose}", "0.02")
+    _between(
+        calibration.expanded_uncertainty, 0.0, 5.0, f"{field}.expanded_uncertainty", f"The uncertainty {whose}", "0.05"
+    )
+    _between(calibration.coverage_factor, 1.0, 10.0, f"{field}.coverage_factor", f"The coverage factor {whose}", "2")
 
 
 def _positive(value: float, greatest: float, field: str, name: str, example: str) -> None:

@@ -60,3 +60,8 @@ def t_quantile(probability: float, degrees_of_freedom: float) -> float:
 def coverage_factor(coverage_probability: float, degrees_of_freedom: float) -> float:
     """k of the interval that covers symmetrically with this probability. JCGM 100:2008, Table G.2."""
     return t_quantile((1.0 + coverage_probability) / 2.0, degrees_of_freedom)
+
+
+def variance_ratio_quantile(probability: float, degrees_of_freedom: float, of_reference: float) -> float:
+    """The F with P(s₁²/s₂² ≤ F) = probability for two estimates of one variance, s₂ with `of_reference` dof."""
+    return float(_special().fdtri(degrees_of_freedom, min(of_reference, NORMAL_FROM), probability))

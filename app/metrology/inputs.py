@@ -26,6 +26,16 @@ class Engine:
 
 
 @dataclass(frozen=True, slots=True)
+class Calibration:
+    """What the calibration in force found, in units of ratio: indication less reference, and its U at this k."""
+
+    certificate: str
+    deviation: float
+    expanded_uncertainty: float
+    coverage_factor: float
+
+
+@dataclass(frozen=True, slots=True)
 class Instrument:
     """What is known of the instrument; resolution and stated accuracy in units of ratio."""
 
@@ -33,6 +43,7 @@ class Instrument:
     resolution: float
     stated_accuracy: float
     accuracy_meaning: str  # a key of ACCURACY_MEANINGS
+    calibration: Calibration | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,10 +59,11 @@ def _on_the_value(rule: Rule, decided: CylinderResult) -> str:
     granted = f" ({as_written(rule.limit)} with {as_written(rule.tolerance)} granted)" if rule.tolerance else ""
     against = f"{kind.label} {as_written(limit)}{granted}"
     shown = {bound: at_place(bound, place) for bound in bounds}
+    required = None if rule.decision_rule == "simple_acceptance" else rule.confidence
     return (
         f"{decided.label}: {value} (k = {decided.coverage_factor:.2f}, {100.0 * decided.coverage_probability:g} %) "
         f"{_standing(kind, rule, decided, shown)}; the rule allows {against}, "
-        f"kept with a probability of {percent(decided.conformance_probability)}."
+        f"kept with a probability of {percent(decided.conformance_probability, required)}."
     )
 
 
@@ -75,7 +76,7 @@ def _standing(kind: RuleKind, rule: Rule, decided: CylinderResult, shown: dict[f
         )
     side = kind.within if decided.verdict == CONFORMING else kind.beyond
     if rule.decision_rule == "simple_acceptance":
-        return f"is {side} the limit, and the value alone decides"
+        return f"is {side} {as_written(kind.tolerance_limit(rule.limit, rule.tolerance))}, and the value alone decides"
     accepted_by = ("acceptance limit", accept_at)
     rejected_by = ("rejection limit", reject_beyond)
     first, second = (accepted_by, rejected_by) if decided.verdict == CONFORMING else (rejected_by, accepted_by)

@@ -2,7 +2,10 @@
 
 from decimal import ROUND_HALF_EVEN, Decimal
 
+from app.metrology.rules import ARITHMETIC_NOISE
+
 FINEST = Decimal("1e-9")
+FINEST_PROBABILITY = Decimal("1e-6")
 
 
 def uncertainty_place(expanded_uncertainty: float) -> Decimal:
@@ -27,11 +30,21 @@ def rounded(value: float, expanded_uncertainty: float) -> tuple[str, str]:
 
 def telling_place(value: float, bounds: tuple[float, ...], place: Decimal) -> Decimal:
     """This place, or the first finer one at which the value does not read the same as a bound that it differs from."""
-    while place > FINEST and any(
-        bound != value and at_place(bound, place) == at_place(value, place) for bound in bounds
-    ):
+    apart = [bound for bound in bounds if abs(bound - value) >= ARITHMETIC_NOISE]
+    while place > FINEST and any(at_place(bound, place) == at_place(value, place) for bound in apart):
         place = place.scaleb(-1)
     return place
+
+
+def told(value: float, expanded_uncertainty: float, bounds: tuple[float | None, ...]) -> tuple[str, str]:
+    """(value, uncertainty) as `rounded`, with as many digits more as it takes to see on which side of a bound it lies.
+
+    10.6004 held against 10.60 is not reported as 10.60: what people read must not contradict the verdict.
+    """
+    place = telling_place(
+        value, tuple(bound for bound in bounds if bound is not None), uncertainty_place(expanded_uncertainty)
+    )
+    return at_place(value, place), at_place(expanded_uncertainty, place)
 
 
 def as_written(value: float) -> str:
@@ -40,11 +53,20 @@ def as_written(value: float) -> str:
     return f"{number.quantize(Decimal('0.01')) if number == round(number, 2) else number:f}"
 
 
-def percent(probability: float) -> str:
-    """A probability in per cent; rounding never turns it into certainty."""
-    hundredfold = 100.0 * probability
-    if hundredfold > 99.9:
-        return "more than 99.9 %"
-    if hundredfold < 0.1:
-        return "less than 0.1 %"
-    return f"{hundredfold:.1f} %"
+def percent(probability: float, required: float | None = None) -> str:
+    """A probability in per cent; rounding never turns it into certainty, nor into the confidence that was `required`.
+
+    0.9497 where 0.95 is asked for reads 94.97 %, not 95.0 %; the same holds for the chance of the opposite, 0.05.
+    """
+    hundredfold = Decimal(repr(probability)) * 100
+    place = Decimal("0.1")
+    if required is not None:
+        asked = Decimal(repr(required)) * 100
+        bounds = [bound for bound in (asked, 100 - asked) if abs(bound - hundredfold) >= FINEST_PROBABILITY]
+        while any(hundredfold.quantize(place) == bound.quantize(place) for bound in bounds):
+            place = place.scaleb(-1)
+    if hundredfold > 100 - place:
+        return f"more than {100 - place} %"
+    if hundredfold < place:
+        return f"less than {place} %"
+    return f"{hundredfold.quantize(place, ROUND_HALF_EVEN)} %"

@@ -3,6 +3,10 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+ARITHMETIC_NOISE = (
+    1e-9  # ratio; the mean of three times 10.77 comes out 2e-15 above 10.77, and no verdict hangs on that
+)
+
 APPLIES_TO: dict[str, str] = {
     "every_cylinder": "every cylinder",
     "mean_of_cylinders": "the mean of all cylinders",
@@ -29,8 +33,12 @@ class RuleKind:
         return float(Decimal(repr(limit)) + self.sign * Decimal(repr(tolerance)))
 
     def margin(self, value: float, bound: float) -> float:
-        """How far the value stands on the right side of the bound, same unit; negative on the wrong side."""
-        return self.sign * (bound - value)
+        """How far the value stands on the right side of the bound, same unit; negative on the wrong side.
+
+        A difference that is only noise of the arithmetic is none: three times 10.77 indicated is 10.77, at the limit.
+        """
+        margin = self.sign * (bound - value)
+        return 0.0 if abs(margin) < ARITHMETIC_NOISE else margin
 
     def shifted(self, bound: float, inwards: float) -> float:
         """The bound moved towards the right side by this much; outwards when negative."""

@@ -27,6 +27,7 @@ class Component:
     sensitivity: float  # ratio per unit, signed
     degrees_of_freedom: float  # infinite where the standard uncertainty is not itself an estimate from few values
     shared: bool  # the same error for all cylinders of the engine
+    degrees_of_freedom_in_common: float = 0.0  # those of them that the cylinders' estimates draw from one history
     percent_of_variance: float = 0.0  # filled by the budget
 
     @property
@@ -110,7 +111,24 @@ def _of_mean(parts: Sequence[Component]) -> Component:
         standard_uncertainty=math.hypot(*(part.contribution for part in parts)) / count,
         unit="1",
         sensitivity=1.0,
-        degrees_of_freedom=effective_degrees_of_freedom(
-            [(part.contribution, part.degrees_of_freedom) for part in parts]
-        ),
+        degrees_of_freedom=_degrees_of_freedom_together(parts),
+        degrees_of_freedom_in_common=0.0,
     )
+
+
+def _degrees_of_freedom_together(parts: Sequence[Component]) -> float:
+    """Of own sources whose variances are estimates (JCGM 100, G.4.1), the history that several of them share once only.
+
+    uᵢ² is pooled from νᵢ degrees of freedom, c of them common: the common estimate stands in the sum with Σ uᵢ²·c/νᵢ.
+    Eight cylinders with one and the same history of c, and no scatter of their own, have c together, not 8·c.
+    """
+    separate, common, in_common = [], 0.0, 0.0
+    for part in parts:
+        variance, dof, shared = part.contribution**2, part.degrees_of_freedom, part.degrees_of_freedom_in_common
+        if shared == 0.0 or math.isinf(dof):
+            separate.append((part.contribution, dof))
+            continue
+        own = dof - shared
+        separate.append((math.sqrt(variance * own / dof), own if own > 0.0 else INFINITE))
+        common, in_common = common + variance * shared / dof, shared
+    return effective_degrees_of_freedom([*separate, (math.sqrt(common), in_common or INFINITE)])

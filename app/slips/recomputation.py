@@ -18,6 +18,7 @@ _SHOWN_AS_INPUT = {
     "instrument": ("method", "resolution", "stated_accuracy", "accuracy_meaning"),
     "rule": ("kind", "limit", "tolerance", "applies_to", "decision_rule", "confidence", "inconclusive_action"),
 }
+_CALIBRATION = ("certificate", "deviation", "expanded_uncertainty", "coverage_factor")
 
 
 def recomputed_verdict(record: Mapping[str, Any]) -> Finding:
@@ -57,6 +58,10 @@ def _differing_inputs(record: Mapping[str, Any]) -> str:
         for name in names:
             if not _same(inputs[part][name], record[part][name]):
                 return f"{part} ({name.replace('_', ' ')})"
+    calibration = record["instrument"]["calibration"]
+    found = None if calibration is None else {name: calibration[name] for name in _CALIBRATION}
+    if not _same(inputs["instrument"]["calibration"], found):
+        return "calibration"
     shown = [
         (reading["cylinder"], list(reading["indications"]), reading["not_measured_reason"])
         for reading in record["readings"]

@@ -10,19 +10,17 @@ Written as r = 1 + q with q = Vs·(r_ind − 1)·(N_set/D_set)·(T_set/T), every
 
 from app.metrology.distributions import (
     INFINITE,
-    standard_uncertainty_expanded,
-    standard_uncertainty_rectangular,
     standard_uncertainty_resolution,
 )
 from app.metrology.geometry import clearance_volume_cm3, swept_volume_cm3
 from app.metrology.inputs import (
-    ACCURACY_MEANINGS,
     TEMPERATURE_SOURCES,
     Conditions,
     Engine,
     Instrument,
     Settings,
 )
+from app.metrology.methods.accuracy import stated_accuracy
 from app.metrology.methods.measuring import Measurement, Method
 from app.metrology.phrases import cylinders_in_words, temperature_both, volume_both
 from app.metrology.repeatability import Repeatability
@@ -65,6 +63,7 @@ def measure(
             sensitivity=per_indication,
             degrees_of_freedom=repeatability.degrees_of_freedom,
             shared=False,
+            degrees_of_freedom_in_common=repeatability.degrees_of_freedom_in_common,
         ),
         Component(
             name="resolution",
@@ -77,11 +76,14 @@ def measure(
             degrees_of_freedom=INFINITE,
             shared=False,
         ),
-        _stated_accuracy(instrument, per_indication),
+        stated_accuracy(instrument, per_indication),
         Component(
             name="gas_temperature",
             label="gas temperature",
-            source=TEMPERATURE_SOURCES.get(conditions.temperature_source, conditions.temperature_source),
+            source=(
+                f"{TEMPERATURE_SOURCES.get(conditions.temperature_source, conditions.temperature_source)}, "
+                f"known to {conditions.gas_temperature_standard_uncertainty_k:g} K by common practice"
+            ),
             distribution="normal",
             standard_uncertainty=conditions.gas_temperature_standard_uncertainty_k,
             unit="K",
@@ -92,7 +94,7 @@ def measure(
         Component(
             name="bore",
             label="bore (swept volume)",
-            source="declared with the engine's bore",
+            source=_declared("bore", engine.bore_mm, engine.bore_standard_uncertainty_mm),
             distribution="normal",
             standard_uncertainty=engine.bore_standard_uncertainty_mm,
             unit="mm",
@@ -103,7 +105,7 @@ def measure(
         Component(
             name="stroke",
             label="stroke (swept volume)",
-            source="declared with the engine's stroke",
+            source=_declared("stroke", engine.stroke_mm, engine.stroke_standard_uncertainty_mm),
             distribution="normal",
             standard_uncertainty=engine.stroke_standard_uncertainty_mm,
             unit="mm",
@@ -120,25 +122,10 @@ def measure(
     )
 
 
-def _stated_accuracy(instrument: Instrument, per_indication: float) -> Component:
-    stated = instrument.stated_accuracy
-    match instrument.accuracy_meaning:
-        case "limits":
-            distribution, standard_uncertainty = "rectangular", standard_uncertainty_rectangular(stated)
-        case "expanded_k2":
-            distribution, standard_uncertainty = "normal", standard_uncertainty_expanded(stated, 2.0)
-        case _:
-            distribution, standard_uncertainty = "normal", stated
-    return Component(
-        name="stated_accuracy",
-        label="stated accuracy of the instrument",
-        source=f"stated for the instrument: {stated:g}, {ACCURACY_MEANINGS[instrument.accuracy_meaning]}",
-        distribution=distribution,
-        standard_uncertainty=standard_uncertainty,
-        unit="1",
-        sensitivity=per_indication,
-        degrees_of_freedom=INFINITE,
-        shared=True,
+def _declared(name: str, length_mm: float, standard_uncertainty_mm: float) -> str:
+    return (
+        f"the {name} of {length_mm:g} mm is the competitor's and was not measured here; "
+        f"{standard_uncertainty_mm:g} mm is common practice for parts made to it"
     )
 
 

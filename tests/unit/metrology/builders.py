@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from app.metrology.assessment import (
     Assessment,
     AssessmentInputs,
+    Calibration,
     Conditions,
     CylinderReading,
     Engine,
@@ -124,6 +125,12 @@ def sheets(draw: st.DrawFn, /, **fixed: Any) -> AssessmentInputs:
             draw(st.sampled_from([0.01, 0.05, 0.1])),
             draw(st.floats(0.02, 0.3)),
             draw(st.sampled_from(sorted(ACCURACY_MEANINGS))),
+            draw(
+                st.none()
+                | st.builds(
+                    Calibration, st.just("HM-1"), st.floats(-0.3, 0.3), st.floats(0.0, 0.1), st.floats(1.0, 3.0)
+                )
+            ),
         ),
         "settings": Settings(
             factor * displacement_cm3(engine.bore_mm, engine.stroke_mm, cylinders),

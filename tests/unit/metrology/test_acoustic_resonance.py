@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.metrology.geometry import displacement_cm3
-from app.metrology.inputs import AssessmentInputs, Conditions, Engine, Settings
+from app.metrology.inputs import AssessmentInputs, Calibration, Conditions, Engine, Settings
 from app.metrology.methods import METHODS, Measurement
 from app.metrology.methods.acoustic_resonance import corrected_ratio, corrections, measure
 from app.metrology.repeatability import evaluate_repeatability, pooled_history
@@ -97,6 +97,47 @@ def test_the_meaning_of_the_stated_accuracy_counts(meaning: str, expected: float
     assert accuracy.distribution == distribution
 
 
+@pytest.mark.parametrize(("meaning", "half"), [("limits", 0.1), ("expanded_k2", 0.1), ("standard", 0.2)])
+def test_a_calibration_within_the_stated_accuracy_bears_it_out_and_changes_no_figure(meaning: str, half: float) -> None:
+    for deviation in (half - 0.04, 0.04 - half):
+        calibration = Calibration("HM-1", deviation, 0.06, 3.0)  # U = 0.04 with k = 2
+        found = assessed(instrument=an_instrument(accuracy_meaning=meaning, calibration=calibration)).decided
+        without = assessed(instrument=an_instrument(accuracy_meaning=meaning)).decided
+        assert found.standard_uncertainty == without.standard_uncertainty
+        part = next(part for part in found.budget.components if part.name == "stated_accuracy")
+        assert f"calibration HM-1 (deviation {deviation:g}, U = 0.06, k = 3) lies within it" in part.source
+        assert "not corrected for" in part.source
+
+
+@pytest.mark.parametrize("meaning", ["limits", "expanded_k2", "standard"])
+def test_a_calibration_beyond_the_stated_accuracy_takes_its_place(meaning: str) -> None:
+    calibration = Calibration("HM-2", -0.19, 0.05, 2.0)
+    part = next(
+        part
+        for part in assessed(
+            instrument=an_instrument(accuracy_meaning=meaning, calibration=calibration)
+        ).decided.budget.components
+        if part.name == "stated_accuracy"
+    )
+    assert part.standard_uncertainty == pytest.approx(0.24 / 3**0.5)
+    assert part.distribution == "rectangular"
+    assert "goes beyond the accuracy stated" in part.source
+    assert "±0.24 taken instead" in part.source
+
+
+def test_without_a_calibration_the_budget_says_so() -> None:
+    part = next(part for part in assessed().decided.budget.components if part.name == "stated_accuracy")
+    assert "no calibration is on record" in part.source
+
+
+def test_the_budget_says_what_was_not_measured_here() -> None:
+    sources = {part.name: part.source for part in assessed().decided.budget.components}
+    assert "the bore of 101.6 mm is the competitor's and was not measured here" in sources["bore"]
+    assert "the stroke of 88.392 mm is the competitor's and was not measured here" in sources["stroke"]
+    assert sources["gas_temperature"] == "thermometer in the chamber, known to 1 K by common practice"
+    assert "the air's humidity, the adapter and the piston's position too" in sources["stated_accuracy"]
+
+
 def test_every_component_names_its_source_and_what_is_shared() -> None:
     components = assessed().decided.budget.components
     assert all(part.source and part.label and part.distribution for part in components)
@@ -162,6 +203,22 @@ def test_a_history_is_pooled_with_the_scatter_by_degrees_of_freedom() -> None:
     assert found.standard_deviation == pytest.approx(((2 * 0.1**2 + 6 * 0.05**2) / 8) ** 0.5)
     assert found.degrees_of_freedom == 8.0
     assert "history" in found.source
+
+
+def test_a_scatter_significantly_wider_than_the_history_stands_alone_and_says_so() -> None:
+    """F(0.99; 2, 6) = 10.92: pooled up to s = 3.305·0.05, alone beyond. GUM 4.2.4 supposes one and the same scatter."""
+    step = 0.05 * 10.9248**0.5
+    calm = evaluate_repeatability([10.5 - 0.999 * step, 10.5, 10.5 + 0.999 * step], 0.01, (0.05, 6.0))
+    torn = evaluate_repeatability([10.5 - 1.001 * step, 10.5, 10.5 + 1.001 * step], 0.01, (0.05, 6.0))
+    assert (calm.degrees_of_freedom, torn.degrees_of_freedom) == (8.0, 2.0)
+    assert torn.standard_deviation == pytest.approx(1.001 * step)
+    assert "wider than the instrument's history (0.05), which is not drawn on" in torn.source
+
+
+def test_a_history_without_any_scatter_never_hides_that_of_the_engine() -> None:
+    found = evaluate_repeatability([10.49, 10.51], 0.01, (0.0, 40.0))
+    assert found.standard_deviation == pytest.approx(0.0141421, abs=1e-7)
+    assert found.degrees_of_freedom == 1.0
 
 
 def test_a_single_indication_takes_the_history_as_it_is() -> None:

@@ -263,3 +263,42 @@ def test_a_stricter_confidence_widens_the_doubtful_zone() -> None:
 
 def test_every_source_of_a_temperature_has_its_uncertainty() -> None:
     assert set(TEMPERATURE_SOURCES) == set(STANDARD_UNCERTAINTY_K)
+
+
+@pytest.mark.parametrize("kind", ["maximum", "minimum"])
+@pytest.mark.parametrize("repeats", [1, 2, 3, 5, 7, 9])
+def test_a_value_exactly_at_the_limit_conforms_however_often_it_was_read(kind: str, repeats: int) -> None:
+    """The mean of three times 10.77 comes out 10.770000000000001 in binary, which is no reason to fail an engine."""
+    for hundredths in range(900, 1500):
+        typed = f"{hundredths / 100:.2f}"
+        rule = {"kind": kind, "limit": hundredths / 100, "tolerance": 0.0, "decision_rule": "simple_acceptance"}
+        found = assessed(rule, readings=readings((typed,) * repeats))
+        assert found.verdict == "conforming", typed
+        assert found.decided.conformance_probability == 0.5
+        assert f"Cylinder 1: {typed} ± " in found.reason
+
+
+def test_a_scatter_that_the_history_does_not_know_is_not_drowned_by_it() -> None:
+    """Two repeats a fifth of a ratio apart, a history of hundreds of calm ones: the engine's own scatter counts."""
+    sheet = readings(("10.20", "10.40"))
+    calm = assessed(readings=readings(("10.30", "10.31")), repeatability=(0.006, 200.0)).decided
+    torn = assessed(readings=sheet, repeatability=(0.006, 200.0)).decided
+    alone = assessed(readings=sheet).decided
+    assert torn.standard_uncertainty == alone.standard_uncertainty
+    assert torn.expanded_uncertainty > 3.0 * calm.expanded_uncertainty
+
+
+def test_in_a_mean_one_history_counts_its_degrees_of_freedom_once() -> None:
+    """Eight cylinders read once each: all that is known of the scatter are the four degrees of the history."""
+    sheet = readings(*[("10.30",)] * 8)
+    mean = assessed({"applies_to": "mean_of_cylinders"}, readings=sheet, repeatability=(0.02, 4.0)).decided
+    part = next(part for part in mean.budget.components if part.name == "repeatability")
+    assert part.degrees_of_freedom == pytest.approx(4.0)
+    assert part.standard_uncertainty == pytest.approx(0.02 / 8**0.5)
+
+
+def test_an_endless_history_is_taken_as_it_is() -> None:
+    found = assessed(readings=readings(("10.30", "10.31")), repeatability=(0.01, float("inf"))).decided
+    part = found.budget.components[0]
+    assert part.standard_uncertainty == pytest.approx(0.01 / 2**0.5)
+    assert found.conformance_probability > 0.99

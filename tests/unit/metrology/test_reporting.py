@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.metrology.assessment import CylinderReading
-from app.metrology.rounding import as_written, at_place, percent, rounded, telling_place, uncertainty_place
+from app.metrology.rounding import as_written, at_place, percent, rounded, telling_place, told, uncertainty_place
 from tests.unit.metrology.builders import HEALTHY, assessed, readings
 
 
@@ -42,7 +42,13 @@ def test_a_value_beyond_a_limit_never_reads_as_the_limit() -> None:
     assert telling_place(10.6004, (10.6,), Decimal("0.01")) == Decimal("0.0001")
     assert telling_place(10.6, (10.6,), Decimal("0.01")) == Decimal("0.01")
     assert telling_place(10.72, (10.6,), Decimal("0.01")) == Decimal("0.01")
-    assert telling_place(10.6 + 1e-14, (10.6,), Decimal("0.01")) == Decimal("1e-9")
+    assert telling_place(10.6 + 6e-9, (10.6,), Decimal("0.01")) == Decimal("1e-8")
+    assert told(10.6004, 0.131, (10.6, None)) == ("10.6004", "0.1310")
+    assert told(10.55, 0.131, (10.6, 10.4916)) == ("10.55", "0.13")
+
+
+def test_noise_of_the_arithmetic_is_no_digit_worth_showing() -> None:
+    assert telling_place(10.6 + 1e-14, (10.6,), Decimal("0.01")) == Decimal("0.01")
 
 
 def test_a_limit_reads_as_a_rule_book_prints_it() -> None:
@@ -55,9 +61,41 @@ def test_a_probability_never_reads_as_certain() -> None:
     assert at_place(0.5, Decimal("0.1")) == "0.5"
 
 
+@pytest.mark.parametrize(
+    ("probability", "required", "shown"),
+    [
+        (0.9497, 0.95, "94.97 %"),
+        (0.95004, 0.95, "95.004 %"),
+        (0.95, 0.95, "95.0 %"),
+        (0.0503, 0.95, "5.03 %"),
+        (0.93, 0.95, "93.0 %"),
+        (0.99895, 0.999, "99.895 %"),
+        (0.99996, 0.999, "more than 99.9 %"),
+        (0.9497, None, "95.0 %"),
+    ],
+)
+def test_a_probability_that_misses_what_is_required_never_reads_as_that(
+    probability: float, required: float | None, shown: str
+) -> None:
+    assert percent(probability, required) == shown
+
+
+@given(st.floats(0.0, 1.0), st.sampled_from([0.8, 0.9, 0.95, 0.975, 0.99, 0.999]))
+def test_a_probability_reads_on_its_own_side_of_what_is_required(probability: float, required: float) -> None:
+    shown = percent(probability, required)
+    digits = float(shown.removeprefix("more than ").removeprefix("less than ").removesuffix(" %"))
+    for bound in (100.0 * required, 100.0 * (1.0 - required)):
+        if 100.0 * probability > bound + 2e-6:
+            assert digits > bound - 1e-9
+            assert not shown.startswith("less")
+        elif 100.0 * probability < bound - 2e-6:
+            assert digits < bound + 1e-9
+            assert not shown.startswith("more")
+
+
 REASONS = [
-    ("simple_acceptance", "10.20", "is at or below the limit, and the value alone decides"),
-    ("simple_acceptance", "10.70", "is above the limit, and the value alone decides"),
+    ("simple_acceptance", "10.20", "is at or below 10.60, and the value alone decides"),
+    ("simple_acceptance", "10.70", "is above 10.60, and the value alone decides"),
     ("guarded_acceptance", "10.20", "is at or below the acceptance limit 10.49"),
     ("guarded_acceptance", "10.55", "is above the acceptance limit 10.49"),
     ("guarded_rejection", "10.65", "is at or below the rejection limit 10.71"),
@@ -88,6 +126,14 @@ def test_a_value_a_hair_beyond_the_limit_shows_the_hair() -> None:
     found = assessed({"decision_rule": "simple_acceptance"}, readings=readings(("10.6004",)))
     assert "10.6004 ± 0.1" in found.reason
     assert found.verdict == "nonconforming"
+
+
+def test_the_reason_never_rounds_a_probability_to_the_confidence_it_misses() -> None:
+    found = assessed({"decision_rule": "guarded_acceptance"}, readings=readings(("10.4862",)))
+    assert found.verdict == "nonconforming"
+    assert 0.9495 < found.decided.conformance_probability < 0.95
+    assert "kept with a probability of 94.98 %" in found.reason
+    assert "95.0 %" not in found.reason
 
 
 def test_what_was_measured_follows_what_stood_in_the_way() -> None:

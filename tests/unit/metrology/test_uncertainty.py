@@ -76,6 +76,26 @@ def test_in_a_mean_shared_sources_stay_whole_and_own_ones_shrink() -> None:
     assert "4 cylinders" in mean.components[1].source
 
 
+@pytest.mark.parametrize(
+    ("cylinders", "own", "history", "together"), [(8, 0, 4, 4.0), (8, 1, 6, 8.0), (4, 2, 10, 13.714), (12, 0, 20, 20.0)]
+)
+def test_degrees_of_freedom_of_one_history_are_counted_once(
+    cylinders: int, own: int, history: int, together: float
+) -> None:
+    """By hand: ν = (Σu²)²/(Σ(u²·own/ν)²/own + (Σu²·c/ν)²/c). Simulated: 4.01, 8.00, 13.75, 19.93."""
+    one = combine(
+        [
+            a_component(
+                0.04,
+                shared=False,
+                degrees_of_freedom=float(own + history),
+                degrees_of_freedom_in_common=float(history),
+            )
+        ]
+    )
+    assert combine_mean([one] * cylinders).effective_degrees_of_freedom == pytest.approx(together, abs=5e-4)
+
+
 def test_shared_sources_of_opposite_effect_cancel_in_a_mean() -> None:
     up, down = combine([a_component(0.06)]), combine([a_component(0.06, sensitivity=-1.0)])
     assert combine_mean([up, down]).standard_uncertainty == 0.0

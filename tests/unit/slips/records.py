@@ -9,6 +9,7 @@ from typing import Any
 from app.metrology import CORE_VERSION
 from app.metrology.assessment import (
     AssessmentInputs,
+    Calibration,
     Conditions,
     CylinderReading,
     Engine,
@@ -71,7 +72,13 @@ def a_record(
     ]
     inputs = AssessmentInputs(
         Engine(float(bore), float(stroke), cylinders),
-        Instrument("acoustic_resonance", 0.01, 0.10, "limits"),
+        Instrument(
+            "acoustic_resonance",
+            0.01,
+            0.10,
+            "limits",
+            Calibration("FM-26-118", 0.02, 0.05, 2.0) if calibration else None,
+        ),
         Settings(float(set_displacement), int(set_cylinders), 20.0),
         Conditions(24.0, 1.0, "thermometer_in_chamber"),
         tuple(readings),
