@@ -38,6 +38,7 @@ from app.web import NavItem, install_errors
 _NAVIGATION = (
     ("/shed", "Shed", ("inspector",)),
     ("/events", "Events", ("official",)),
+    ("/competitors", "Competitors", ("official",)),
     ("/rule-book", "Rule book", ("official", "inspector")),
     ("/instruments", "Instruments", ("official", "inspector")),
     ("/records", "Records", ("official", "inspector")),

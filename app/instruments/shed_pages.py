@@ -9,6 +9,7 @@ from app.errors import Invalid, LogbookError
 from app.instruments import api
 from app.instruments.schemas import STAGES, Stage, VerificationIn
 from app.instruments.wording import AIRFLOW_IS_FIXED
+from app.officials import api as officials
 from app.officials.access import Inspector, Staff
 from app.parsing import parse, typed_id
 from app.web import Db, Form, PostedForm, page, see_other
@@ -20,7 +21,8 @@ NEEDED, FIELDS = 3, 6  # indications that must be there, and fields that are off
 @router.get("/shed")
 def shed(request: Request, db: Db, me: Inspector, everything: bool = False) -> Response:
     view = api.list_sheds(db, me, everything)
-    return page(request, "instruments/shed.html", view, everything=everything)
+    has_pin = officials.read_me(db, me).has_pin
+    return page(request, "instruments/shed.html", view, everything=everything, has_pin=has_pin)
 
 
 @router.get("/events/{event_id}/verification/{stage}")

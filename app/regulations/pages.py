@@ -42,6 +42,7 @@ def _events_list(request: Request, db: Db, me: Staff, series_id: UUID, **again: 
         today=today,
         series=api.list_series(db, me),
         series_id=series_id,
+        classes=api.list_classes(db, me),
         **again,
     )
 
@@ -149,7 +150,7 @@ def _prefilled(book: ClassBookView, today: date) -> dict[str, str]:
             "rule.text": "",
             "rule.kind": "maximum",
             "rule.limit": "",
-            "rule.tolerance": "0.10",
+            "rule.tolerance": "",  # a tolerance nobody wrote must not be granted
             "rule.applies_to": "every_cylinder",
             "rule.decision_rule": "three_zones",
             "rule.confidence": "95",

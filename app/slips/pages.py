@@ -10,6 +10,8 @@ from starlette.datastructures import UploadFile
 
 from app.errors import Invalid, LogbookError
 from app.inspections import api as inspections
+from app.inspections.schemas import InspectionView
+from app.officials import api as officials
 from app.officials import authority
 from app.officials.access import Anyone, Inspector, MaybePerson, Staff
 from app.officials.api import Keys
@@ -32,7 +34,13 @@ notices(
 def verdict_page(request: Request, inspection_id: UUID, db: Db, me: Staff) -> Response:
     """Verdict and sign-off on one page: both sides see what they sign."""
     view = inspections.read_inspection(inspection_id, db, me)
-    return page(request, "slips/verdict_page.html", view, slip_id=uuid4(), slip=_slip_of(db, inspection_id))
+    return _verdict_page(request, view, db, me, uuid4())
+
+
+def _verdict_page(request: Request, view: InspectionView, db: Db, me: Staff, slip_id: UUID, **again: Any) -> Response:
+    has_pin = officials.read_me(db, me).has_pin
+    slip = _slip_of(db, view.id)
+    return page(request, "slips/verdict_page.html", view, slip_id=slip_id, slip=slip, has_pin=has_pin, **again)
 
 
 def _slip_of(db: Db, inspection_id: UUID) -> Any:
@@ -59,7 +67,7 @@ def sign_off(
         if slip is not None and slip.id == slip_id:  # the verdict stands; only the file is missing
             return see_other(request, "slip_page", slip_id=slip_id, done="not-signed")
         view = inspections.read_inspection(inspection_id, db, me)
-        return page(request, "slips/verdict_page.html", view, invalid=invalid, form=form, slip_id=slip_id, slip=slip)
+        return _verdict_page(request, view, db, me, slip_id, invalid=invalid, form=form)
     return see_other(request, "slip_page", slip_id=slip_id, done="signed")
 
 
