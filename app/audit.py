@@ -4,7 +4,7 @@ An entry is written in the same transaction as the fact it records.
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -76,7 +76,7 @@ def record(session: Session, actor: str, action: str, subject: UUID | None, body
     return row
 
 
-def entries_about(session: Session, subjects: list[UUID]) -> list[LogEntry]:
+def entries_about(session: Session, subjects: Collection[UUID]) -> list[LogEntry]:
     """Everything logged about these records, oldest first."""
     return list(session.scalars(select(LogEntry).where(LogEntry.subject.in_(subjects)).order_by(LogEntry.seq)))
 

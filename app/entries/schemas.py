@@ -6,8 +6,8 @@ from uuid import UUID
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from app.entries.geometry import Geometry
+from app.happenings import HappenedView
 from app.intake import In, Length, Name, Number, View, Volume, within
-from app.regulations.schemas import HappenedView
 
 
 def _code(typed: object) -> object:

@@ -25,11 +25,11 @@ from app.entries.schemas import (
     NameIn,
 )
 from app.errors import Conflict, Invalid, NotFound
+from app.happenings import happened, happened_view
 from app.intake import plain_json
 from app.officials import service as officials
 from app.officials.schemas import PersonView
 from app.officials.service import CurrentPerson
-from app.regulations import service as regulations
 from app.regulations.models import Event
 
 LIST_TAKEN_IN = "entry list taken in"
@@ -140,8 +140,11 @@ def entry_page(session: Session, entry_id: UUID) -> EntryPageView:
         of_event = audit.entries_about(session, [entry.event_id])
         lists = [row for row in of_event if row.action == LIST_TAKEN_IN and row.at == entry.created_at]
         rows = sorted([*lists, *rows], key=lambda row: row.seq)
-    happened = [regulations.happened_view(row) for row in rows]
-    return EntryPageView(entry=entry_view(entry), earlier=[engine_view(one) for one in earlier], happened=happened)
+    return EntryPageView(
+        entry=entry_view(entry),
+        earlier=[engine_view(one) for one in earlier],
+        happened=[happened_view(row) for row in rows],
+    )
 
 
 def competitors(session: Session) -> list[CompetitorView]:
@@ -155,7 +158,7 @@ def competitor_page(session: Session, competitor_id: UUID) -> CompetitorPageView
     return CompetitorPageView(
         competitor=competitor_view(competitor),
         entries=[entry_view(row) for row in sorted(found, key=lambda row: row.event.starts_on, reverse=True)],
-        happened=regulations.happened(session, [competitor.id]),
+        happened=happened(session, [competitor.id]),
     )
 
 

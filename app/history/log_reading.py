@@ -10,7 +10,8 @@ from sqlalchemy.orm import Session
 
 from app import audit
 from app.audit import LogEntry
-from app.history.schemas import ChainView, HappeningView, LogLine, LogView
+from app.happenings import told
+from app.history.schemas import ChainView, DetailedHappenedView, LogLine, LogView
 
 PAGE_LINES = 100
 CHECKED_UNASKED = 20_000  # a log up to this length is read whole in well under a second
@@ -36,8 +37,8 @@ def log_page(session: Session, before: int | None, check: bool) -> LogView:
     )
 
 
-def happening(row: LogEntry) -> HappeningView:
-    return HappeningView(at=row.at, who=row.actor, what=_as_sentence(row.action), details=_details(row))
+def detailed(row: LogEntry) -> DetailedHappenedView:
+    return DetailedHappenedView(at=row.at, who=row.actor, what=told(row), details=_details(row))
 
 
 def _line(row: LogEntry) -> LogLine:

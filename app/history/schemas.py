@@ -4,6 +4,7 @@ from uuid import UUID
 
 from pydantic import Field
 
+from app.happenings import HappenedView
 from app.inspections.schemas import InspectionView
 from app.inspections.signed_result import SignedResultView
 from app.instruments.schemas import CalibrationView, InstrumentView, VerificationView
@@ -96,10 +97,7 @@ class LinkedSheet(View):
     kind: str
 
 
-class HappeningView(View):
-    at: datetime
-    who: str
-    what: str
+class DetailedHappenedView(HappenedView):
     details: str
 
 
@@ -124,7 +122,7 @@ class RecordView(View):
     linked: list[LinkedSheet]
     protests: list[ProtestLine]
     slip: SlipView | None
-    happened: list[HappeningView]
+    happened: list[DetailedHappenedView]
 
 
 # ---- the competitor's own ----------------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from app.database import now
 from app.entries import service as entries
 from app.entries.models import Entry
 from app.errors import NotFound
-from app.history.log_reading import happening
+from app.history.log_reading import detailed
 from app.history.schemas import (
     InstrumentThatDay,
     LinkedSheet,
@@ -56,7 +56,7 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
         linked=_linked(session, inspection),
         protests=[protests.protest_line(protest) for protest in against],
         slip=slips.slip_of_inspection(session, inspection_id),
-        happened=[happening(row) for row in audit.entries_about(session, subjects)],
+        happened=[detailed(row) for row in audit.entries_about(session, subjects)],
     )
 
 

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from pydantic import AfterValidator, Field, PlainSerializer, field_validator
 
+from app.happenings import HappenedView
 from app.intake import Flow, In, Name, Number, Temperature, View, Volume, read_number, within
 from app.metrology.indications import parse_indication
 from app.metrology.methods import METHODS
@@ -232,12 +233,6 @@ class InstrumentView(View):
     due_state: DueState
     due_words: str
     last_verification: VerificationView | None
-
-
-class HappenedView(View):
-    at: datetime
-    who: str
-    what: str
 
 
 class InstrumentPageView(View):

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from app import audit
 from app.database import now
 from app.errors import Conflict, Invalid
+from app.happenings import happened
 from app.instruments import ledger
 from app.instruments.ledger import (
     calibration_in_force,
@@ -34,7 +35,7 @@ from app.instruments.schemas import (
     SettingChoiceView,
     SettingsFoundView,
 )
-from app.instruments.views import calibration_view, happened_view
+from app.instruments.views import calibration_view
 from app.instruments.wording import day
 from app.intake import plain_json, show
 from app.metrology.settings import explain_no_settings, find_settings
@@ -76,7 +77,7 @@ def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView
         verifications=ledger.verification_views(session, checks),
         repeatability=round(Decimal(repr(pooled[0])), 6) if pooled else None,
         repeatability_degrees_of_freedom=int(pooled[1]) if pooled else 0,
-        happened=[happened_view(entry) for entry in audit.entries_about(session, about)],
+        happened=happened(session, about),
     )
 
 

@@ -1,18 +1,15 @@
 """Rows of the instrument book to the views that leave it."""
 
-import json
 from datetime import date, datetime
 from decimal import Decimal
 from typing import cast
 
-from app.audit import LogEntry
 from app.instruments.models import Calibration, Instrument, ReferenceVolume, Verification
 from app.instruments.schemas import (
     ACCURACY_MEANINGS,
     STAGES,
     AccuracyMeaning,
     CalibrationView,
-    HappenedView,
     InstrumentView,
     ReferenceVolumeView,
     Stage,
@@ -20,8 +17,6 @@ from app.instruments.schemas import (
 )
 from app.instruments.wording import due, headline, mark_text, off_set_point, read_between, what_to_do
 from app.metrology.methods import METHODS
-
-_DETAILS = ("name", "serial", "certificate", "stage", "event")
 
 
 def calibration_view(row: Calibration) -> CalibrationView:
@@ -112,10 +107,3 @@ def instrument_view(
         due_words=words,
         last_verification=last,
     )
-
-
-def happened_view(entry: LogEntry) -> HappenedView:
-    body = json.loads(entry.entry)["body"]
-    details = ", ".join(str(body[key]) for key in _DETAILS if key in body)
-    what = entry.action[:1].upper() + entry.action[1:]
-    return HappenedView(at=entry.at, who=entry.actor, what=f"{what}: {details}" if details else what)

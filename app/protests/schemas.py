@@ -4,6 +4,7 @@ from uuid import UUID
 
 from pydantic import Field
 
+from app.happenings import HappenedView
 from app.inspections.schemas import InspectionView
 from app.inspections.signed_result import SignedResultView
 from app.intake import In, View
@@ -44,14 +45,6 @@ class StepView(View):
     text: str
     by: str
     at: datetime
-
-
-class HappenedView(View):
-    """One line of "What happened here"."""
-
-    at: datetime
-    who: str
-    what: str
 
 
 class ProtestLine(View):

@@ -12,6 +12,7 @@ from app.database import now
 from app.entries import service as entries
 from app.entries.models import Competitor, Entry
 from app.errors import Conflict, Invalid, NotFound, Refused
+from app.happenings import happened
 from app.inspections import service as inspections
 from app.inspections.models import Inspection, Reading, Verdict
 from app.inspections.signed_result import signed_result
@@ -20,7 +21,6 @@ from app.protests.models import Protest, ProtestStep
 from app.protests.schemas import (
     DECISIONS,
     STATES,
-    HappenedView,
     ProtestableView,
     ProtesterView,
     ProtestIn,
@@ -262,12 +262,8 @@ def protest_view(session: Session, me: CurrentPerson, protest_id: UUID) -> Prote
         reason_not_to_decide=_reason_not_to_decide(session, me, protest),
         sheet=sheet,
         result=signed_result(inspection, verdict, sheet),
-        happened=[_happened(row) for row in audit.entries_about(session, [protest.id])],
+        happened=happened(session, [protest.id]),
     )
-
-
-def _happened(row: audit.LogEntry) -> HappenedView:
-    return HappenedView(at=row.at, who=row.actor, what=row.action[:1].upper() + row.action[1:])
 
 
 def step_view(step: ProtestStep) -> StepView:

@@ -2,6 +2,7 @@ from uuid import UUID
 
 from fastapi import APIRouter
 
+from app.happenings import HappenedView, happened
 from app.officials.access import Official, Staff
 from app.regulations import service
 from app.regulations.schemas import (
@@ -13,7 +14,6 @@ from app.regulations.schemas import (
     EditionView,
     EventIn,
     EventView,
-    HappenedView,
     SeriesIn,
     SeriesView,
 )
@@ -49,7 +49,7 @@ def read_event(event_id: UUID, db: Db, me: Staff) -> EventView:
 @router.get("/events/{event_id}/history")
 def read_event_history(event_id: UUID, db: Db, me: Staff) -> list[HappenedView]:
     with db.read() as session:
-        return service.happened(session, [service.event_of(session, event_id).id])
+        return happened(session, [service.event_of(session, event_id).id])
 
 
 @router.put("/events/{event_id}")

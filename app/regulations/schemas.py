@@ -5,6 +5,7 @@ from uuid import UUID
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
 
+from app.happenings import HappenedView
 from app.intake import In, Name, Number, View, Words, read_number, within
 
 RuleKindKey = Literal["maximum", "minimum"]
@@ -167,14 +168,6 @@ class MeaningView(View):
     rejection_limit: float | None
     sentences: list[str]
     examples: list[ExampleView]
-
-
-class HappenedView(View):
-    """One line of "What happened here"."""
-
-    at: datetime
-    who: str
-    what: str
 
 
 class ClassBookView(View):

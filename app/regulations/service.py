@@ -1,6 +1,5 @@
 """Use cases around the rule book and the calendar. `session` first, then who does it, then what; never a commit."""
 
-import json
 from collections.abc import Sequence
 from datetime import date
 from uuid import UUID, uuid5
@@ -12,6 +11,7 @@ from sqlalchemy.orm.interfaces import ORMOption
 from app import audit
 from app.database import now
 from app.errors import Conflict, Invalid, NotFound
+from app.happenings import happened
 from app.intake import plain_json
 from app.officials.service import CurrentPerson
 from app.regulations import wording
@@ -27,7 +27,6 @@ from app.regulations.schemas import (
     EditionView,
     EventIn,
     EventView,
-    HappenedView,
     RuleView,
     SeriesIn,
     SeriesView,
@@ -195,15 +194,6 @@ def class_book(session: Session, class_id: UUID) -> ClassBookView:
         meaning=meaning_of(explained.rule) if explained else None,
         happened=happened(session, [class_id, *(edition.id for edition in editions)]),
     )
-
-
-def happened(session: Session, subjects: list[UUID]) -> list[HappenedView]:
-    """What the log holds about these records, in the order in which it happened."""
-    return [happened_view(row) for row in audit.entries_about(session, subjects)]
-
-
-def happened_view(row: audit.LogEntry) -> HappenedView:
-    return HappenedView(at=row.at, who=row.actor, what=wording.happening(row.action, json.loads(row.entry)["body"]))
 
 
 # ---- entering ---------------------------------------------------------------------------------------------------

@@ -1,9 +1,8 @@
 """What a rule says, in words: one place for the rule book, the sheet and whoever quotes the edition."""
 
-from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
-from typing import Any, Protocol
+from typing import Protocol
 
 from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, RULE_KINDS
 
@@ -152,18 +151,3 @@ def told(rule: Ruled, in_force_from: date, protest_minutes: int) -> dict[str, st
         "When inconclusive": ACTIONS[rule.inconclusive_action][0],
         "Time for protests": f"{protest_minutes} minutes",
     }
-
-
-def happening(action: str, body: Mapping[str, Any]) -> str:
-    """One line of the log as people read it; which edition, car or list it was where the action alone does not say."""
-    told_with = {
-        "edition published": "edition {number} published",
-        "competitor added": "competitor {name} added",
-        "engine added": "engine {serial} added",
-        "engine changed": "engine {serial} changed: a new record, the earlier one stays",
-        "competitor renamed": "name changed from {before} to {now}",
-        "entry added": "car {car} entered",
-        "entry list taken in": "entry list taken in: {entries} new entries",
-    }
-    said = told_with.get(action, action).format_map(body)
-    return said[:1].upper() + said[1:]
