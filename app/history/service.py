@@ -8,7 +8,7 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import Session, joinedload
 
 from app import audit
-from app.database import now
+from app.database import now, row_of
 from app.entries import service as entries
 from app.entries.models import Entry
 from app.errors import NotFound
@@ -30,7 +30,6 @@ from app.instruments import service as instruments
 from app.instruments.ledger import verifications_of, view_of
 from app.instruments.views import calibration_view, verification_view
 from app.officials.service import CurrentPerson
-from app.plots import pictured
 from app.protests import service as protests
 from app.protests.models import Protest
 from app.protests.schemas import STATES
@@ -61,10 +60,7 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
 
 
 def _inspection(session: Session, inspection_id: UUID) -> Inspection:
-    inspection = session.get(Inspection, inspection_id)
-    if inspection is None:
-        raise NotFound(RECORD)
-    return inspection
+    return row_of(session, Inspection, inspection_id, RECORD)
 
 
 def _may_still_be_protested(session: Session, verdict: Verdict) -> bool:
@@ -118,7 +114,7 @@ def _link(row: Inspection, relation: str, reason: str) -> LinkedSheet:
             "reason": reason,
             "opened_at": row.opened_at,
             "verdict": row.verdict.verdict if row.verdict else "",
-            "picture": pictured(json.loads(row.verdict.result)) if row.verdict else "",
+            "picture": row.verdict.picture if row.verdict else "",
             "kind": row.rule.kind,
         }
     )
@@ -197,7 +193,7 @@ def _own_row(session: Session, verdict: Verdict, slip: SlipView | None) -> OwnRo
         event_name=entry.event.name,
         decided_at=verdict.decided_at,
         verdict=verdict.verdict,
-        picture=pictured(result),
+        picture=verdict.picture,
         kind=rule.kind,
         value=value,
         expanded_uncertainty=expanded,

@@ -1,3 +1,4 @@
+import json
 from datetime import datetime, timedelta
 from decimal import Decimal
 from uuid import UUID
@@ -9,6 +10,7 @@ from app.database import Base, ExactDecimal, UtcDateTime
 from app.entries.models import Entry
 from app.instruments.models import Instrument
 from app.officials.models import Person
+from app.plots import pictured
 from app.regulations.models import Rule
 
 
@@ -105,6 +107,11 @@ class Verdict(Base):
 
     inspection: Mapped[Inspection] = relationship(back_populates="verdict")
     decided_by: Mapped[Person] = relationship()
+
+    @property
+    def picture(self) -> str:
+        """As it is drawn: empty where a leak or a gap keeps it open."""
+        return pictured(json.loads(self.result))
 
     @property
     def protest_until(self) -> datetime:

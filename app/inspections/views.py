@@ -1,6 +1,5 @@
 """Rows of a sheet to what pages and the API show."""
 
-import json
 from typing import Any
 
 from app.entries import service as entries
@@ -17,7 +16,6 @@ from app.inspections.schemas import (
     WaitingEntry,
 )
 from app.metrology.inputs import TEMPERATURE_SOURCES
-from app.plots import pictured
 from app.regulations import service as regulations
 
 
@@ -98,7 +96,7 @@ def verdict_view(row: Verdict) -> VerdictView:
     return VerdictView(
         id=row.id,
         verdict=row.verdict,
-        picture=pictured(json.loads(row.result)),
+        picture=row.picture,
         decided_by=row.decided_by.full_name,
         decided_at=row.decided_at,
         core_version=row.core_version,
@@ -117,7 +115,7 @@ def waiting_entry(entry: Entry, inspection: Inspection | None) -> WaitingEntry:
         state="waiting" if inspection is None else "finished" if verdict else "open",
         inspection_id=inspection.id if inspection else None,
         verdict=verdict.verdict if verdict else "",
-        picture=pictured(json.loads(verdict.result)) if verdict else "",
+        picture=verdict.picture if verdict else "",
         rule_kind=inspection.rule.kind if inspection else "maximum",
         opened_by=inspection.opened_by.full_name if inspection else "",
         at=verdict.decided_at if verdict else inspection.opened_at if inspection else None,

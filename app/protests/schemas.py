@@ -64,6 +64,7 @@ class ProtestLine(View):
     state_words: str
     decided_at: datetime | None
     verdict: str
+    picture: str
     kind: str
 
 

@@ -37,11 +37,11 @@ OPEN = "open"
 
 
 def lodge(session: Session, me: CurrentPerson, inspection_id: UUID, protest_id: UUID, data: ProtestIn) -> ProtestView:
-    present = session.get(Protest, protest_id)
-    if present is not None:
-        if present.inspection_id != inspection_id:
+    kept = session.get(Protest, protest_id)
+    if kept is not None:
+        if kept.inspection_id != inspection_id:
             raise Conflict("The logbook already holds a protest against another result under this id. Start again.")
-        audit.same_or_conflict(present.digest, data)
+        audit.same_or_conflict(kept.digest, data)
         return protest_view(session, me, protest_id)
     inspection, verdict = _signed(session, inspection_id)
     competitor = session.get(Competitor, data.lodged_by_id)
@@ -116,11 +116,11 @@ def _clock(moment: datetime, today: datetime) -> str:
 
 def add_step(session: Session, me: CurrentPerson, protest_id: UUID, step_id: UUID, data: StepIn) -> ProtestView:
     protest = protest_of(session, protest_id, lock=True)
-    present = session.get(ProtestStep, step_id)
-    if present is not None:
-        if present.protest_id != protest_id:
+    kept = session.get(ProtestStep, step_id)
+    if kept is not None:
+        if kept.protest_id != protest_id:
             raise Conflict("The logbook already holds a step of another protest under this id. Load the page again.")
-        audit.same_or_conflict(present.digest, data)
+        audit.same_or_conflict(kept.digest, data)
         return protest_view(session, me, protest_id)
     if data.kind in DECISIONS:
         _check_may_decide(session, me, protest)
@@ -210,7 +210,7 @@ def _with_all_of_a_line() -> Select[Protest]:
         .options(
             joinedload(Protest.lodged_by),
             selectinload(Protest.steps).joinedload(ProtestStep.by),
-            inspection.joinedload(Inspection.verdict).defer(Verdict.inputs).defer(Verdict.result),
+            inspection.joinedload(Inspection.verdict).defer(Verdict.inputs),
             inspection.joinedload(Inspection.rule),
             entry.joinedload(Entry.competitor),
             entry.joinedload(Entry.race_class),
@@ -238,6 +238,7 @@ def protest_line(protest: Protest) -> ProtestLine:
         state_words=STATES[state],
         decided_at=decision.at if decision else None,
         verdict=inspection.verdict.verdict if inspection.verdict else "",
+        picture=inspection.verdict.picture if inspection.verdict else "",
         kind=inspection.rule.kind,
     )
 
