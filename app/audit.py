@@ -106,6 +106,10 @@ def digest_of(data: BaseModel) -> str:
 def same_or_conflict(kept_digest: str, data: BaseModel) -> None:
     """A replay passes; another content under the same id is a conflict, and what is kept stays."""
     if kept_digest != digest_of(data):
-        raise Conflict(
-            "The logbook already holds something else under this id. What is kept stays; open it and compare."
-        )
+        raise Conflict
+
+
+def same_values_or_conflict(kept: Base, given: Mapping[str, object]) -> None:
+    """The same for a row that keeps all it was given in columns, and so needs no digest of it."""
+    if any(getattr(kept, name) != value for name, value in given.items()):
+        raise Conflict

@@ -4,20 +4,22 @@ The block's end is the commit, any exception rolls back, and the answer leaves a
 """
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
+from uuid import UUID
 
 from sqlalchemy import DateTime, Dialect, Engine, MetaData, Numeric, String, create_engine, event, text
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 from sqlalchemy.orm import DeclarativeBase, Session
+from sqlalchemy.orm.interfaces import ORMOption
 from sqlalchemy.pool import ConnectionPoolEntry
 from sqlalchemy.types import TypeDecorator
 
-from app.errors import Conflict, Unavailable
+from app.errors import Conflict, NotFound, Unavailable
 
 
 class Base(DeclarativeBase):
@@ -30,6 +32,9 @@ class Base(DeclarativeBase):
             "pk": "pk_%(table_name)s",
         }
     )
+
+
+Row = TypeVar("Row", bound=Base)
 
 
 class UtcDateTime(TypeDecorator[datetime]):
@@ -71,6 +76,14 @@ def now(session: Session) -> datetime:
     """The one moment of this transaction: everything written in it carries the same time."""
     moment: datetime = session.info["now"]
     return moment
+
+
+def row_of(session: Session, table: type[Row], row_id: UUID, what: str, options: Sequence[ORMOption] = ()) -> Row:
+    """The row under this id; NotFound, in the field's word for it, where there is none."""
+    row = session.get(table, row_id, options=options)
+    if row is None:
+        raise NotFound(what)
+    return row
 
 
 def _utc_now() -> datetime:

@@ -29,6 +29,12 @@ class Invalid(LogbookError):
 class Conflict(LogbookError):
     """The logbook already holds something else under this id or this name."""
 
+    def __init__(self, message: str = "") -> None:
+        super().__init__(
+            message
+            or "The logbook already holds something else under this id. What is kept stays; open it and compare."
+        )
+
 
 class Refused(LogbookError):
     """Understood, but the rules of the work do not allow it now."""

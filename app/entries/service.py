@@ -7,7 +7,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload
 
 from app import audit
-from app.database import now
+from app.database import now, row_of
 from app.entries import matching
 from app.entries.geometry import changes, doubt
 from app.entries.matching import geometry_of
@@ -33,7 +33,6 @@ from app.officials.service import CurrentPerson
 from app.regulations.models import Event
 
 LIST_TAKEN_IN = "entry list taken in"
-_OTHER = "The logbook already holds something else under this id. What is kept stays; open it and compare."
 _WHOLE = (
     joinedload(Entry.event),
     joinedload(Entry.race_class),
@@ -46,24 +45,15 @@ _WHOLE = (
 
 
 def entry_of(session: Session, entry_id: UUID) -> Entry:
-    entry = session.get(Entry, entry_id)
-    if entry is None:
-        raise NotFound("entry")
-    return entry
+    return row_of(session, Entry, entry_id, "entry")
 
 
 def competitor_of(session: Session, competitor_id: UUID) -> Competitor:
-    competitor = session.get(Competitor, competitor_id)
-    if competitor is None:
-        raise NotFound("competitor")
-    return competitor
+    return row_of(session, Competitor, competitor_id, "competitor")
 
 
 def engine_of(session: Session, engine_id: UUID) -> Engine:
-    engine = session.get(Engine, engine_id)
-    if engine is None:
-        raise NotFound("engine")
-    return engine
+    return row_of(session, Engine, engine_id, "engine")
 
 
 def competitor_of_person(session: Session, person_id: UUID) -> Competitor | None:
@@ -173,8 +163,7 @@ def accounts(session: Session) -> list[PersonView]:
 def add_competitor(session: Session, me: CurrentPerson, competitor_id: UUID, data: CompetitorIn) -> CompetitorView:
     kept = session.get(Competitor, competitor_id)
     if kept is not None:
-        if (kept.licence, kept.name) != (data.licence, data.name):
-            raise Conflict(_OTHER)
+        audit.same_values_or_conflict(kept, data.model_dump())
         return competitor_view(kept)
     taken = session.scalar(select(Competitor).where(Competitor.licence == data.licence))
     if taken is not None:
@@ -190,7 +179,7 @@ def add_engine(session: Session, me: CurrentPerson, engine_id: UUID, data: Engin
     kept = session.get(Engine, engine_id)
     if kept is not None:
         if kept.serial != data.serial or changes(geometry_of(kept), data.geometry):
-            raise Conflict(_OTHER)
+            raise Conflict
         return engine_view(kept)
     problems: dict[str, str] = {}
     matching.check_displacement(data, problems)
@@ -220,7 +209,7 @@ def add_entry(session: Session, me: CurrentPerson, event_id: UUID, entry_id: UUI
             or kept.car_number != data.car_number
             or matching.differences(kept, data, class_code)
         ):
-            raise Conflict(_OTHER)
+            raise Conflict
         return entry_view(kept)
     holder = book.entries.get(data.car_number)
     if holder is not None:

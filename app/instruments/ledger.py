@@ -8,8 +8,7 @@ from uuid import UUID
 from sqlalchemy import Select, and_, func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased, joinedload, selectinload
 
-from app.database import now
-from app.errors import NotFound
+from app.database import now, row_of
 from app.instruments.models import Calibration, Instrument, Verification
 from app.instruments.schemas import DoubtView, InstrumentView, VerificationView
 from app.instruments.views import instrument_view, is_off_airflow, verification_view
@@ -25,17 +24,11 @@ _LATEST_FIRST = (Verification.performed_at.desc(), Verification.stage)  # within
 
 
 def instrument_of(session: Session, instrument_id: UUID) -> Instrument:
-    row = session.get(Instrument, instrument_id)
-    if row is None:
-        raise NotFound("instrument")
-    return row
+    return row_of(session, Instrument, instrument_id, "instrument")
 
 
 def verification_of(session: Session, verification_id: UUID) -> Verification:
-    row = session.get(Verification, verification_id)
-    if row is None:
-        raise NotFound("verification")
-    return row
+    return row_of(session, Verification, verification_id, "verification")
 
 
 def instrument_views(session: Session, rows: Sequence[Instrument]) -> list[InstrumentView]:

@@ -1,9 +1,7 @@
 """The instrument book: what it holds and what others may ask of it. Verifying has its own module beside this one."""
 
 import math
-from collections.abc import Mapping
 from decimal import Decimal
-from typing import Any
 from uuid import UUID
 
 from sqlalchemy import select
@@ -11,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from app import audit
 from app.database import now
-from app.errors import Conflict, Invalid
+from app.errors import Invalid
 from app.happenings import happened
 from app.instruments import ledger
 from app.instruments.ledger import (
@@ -85,10 +83,10 @@ def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView
 
 
 def add_instrument(session: Session, me: CurrentPerson, instrument_id: UUID, data: InstrumentIn) -> InstrumentView:
-    existing = session.get(Instrument, instrument_id)
-    if existing is not None:
-        _same_or_conflict(existing, data.model_dump(by_alias=True))
-        return view_of(session, existing)
+    kept = session.get(Instrument, instrument_id)
+    if kept is not None:
+        audit.same_values_or_conflict(kept, data.model_dump(by_alias=True))
+        return view_of(session, kept)
     errors: dict[str, str] = {}
     if data.displacement_max <= data.displacement_min:
         errors["displacement_max"] = (
@@ -119,9 +117,9 @@ def add_reference_volume(
         **data.model_dump(by_alias=True),
         "mark_high": data.mark_high if data.mark_high is not None else data.mark_low,
     }
-    existing = session.get(ReferenceVolume, volume_id)
-    if existing is not None:
-        _same_or_conflict(existing, {**given, "instrument_id": instrument_id})
+    kept = session.get(ReferenceVolume, volume_id)
+    if kept is not None:
+        audit.same_values_or_conflict(kept, {**given, "instrument_id": instrument_id})
         return view_of(session, instrument)
     errors: dict[str, str] = {}
     if not data.mark_low <= given["mark_high"] <= data.mark_low + 2:
@@ -157,9 +155,9 @@ def add_calibration(
     session: Session, me: CurrentPerson, instrument_id: UUID, calibration_id: UUID, data: CalibrationIn
 ) -> InstrumentView:
     instrument = instrument_of(session, instrument_id)
-    existing = session.get(Calibration, calibration_id)
-    if existing is not None:
-        _same_or_conflict(existing, {**data.model_dump(by_alias=True), "instrument_id": instrument_id})
+    kept = session.get(Calibration, calibration_id)
+    if kept is not None:
+        audit.same_values_or_conflict(kept, {**data.model_dump(by_alias=True), "instrument_id": instrument_id})
         return view_of(session, instrument)
     today = now(session).date()
     errors: dict[str, str] = {}
@@ -176,13 +174,6 @@ def add_calibration(
     about = plain_json({**data.model_dump(mode="json"), "instrument": str(instrument_id)})
     audit.record(session, me.full_name, "calibration recorded", row.id, about)
     return view_of(session, instrument)
-
-
-def _same_or_conflict(row: object, given: Mapping[str, Any]) -> None:
-    if any(getattr(row, field) != value for field, value in given.items()):
-        raise Conflict(
-            "The logbook already holds something else under this id. What is kept stays; open it and compare."
-        )
 
 
 # ---- what can be dialled ----------------------------------------------------------------------------------------

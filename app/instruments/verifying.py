@@ -35,10 +35,10 @@ def verify_instrument(
 ) -> VerificationView:
     """Judged and kept, whatever the judgement: what missed its mark is evidence too."""
     event = event_of(session, event_id)
-    existing = session.get(Verification, verification_id)
-    if existing is not None:
-        audit.same_or_conflict(existing.digest, data)
-        return _view(session, existing)
+    kept = session.get(Verification, verification_id)
+    if kept is not None:
+        audit.same_or_conflict(kept.digest, data)
+        return _view(session, kept)
     instrument = session.get(Instrument, data.instrument_id)
     if instrument is None:
         raise Invalid({"instrument_id": "Choose one of the instruments of the book."})

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from sqlalchemy.orm.interfaces import ORMOption
 
 from app import audit
-from app.database import now
+from app.database import now, row_of
 from app.errors import Conflict, Invalid, NotFound
 from app.happenings import happened
 from app.intake import plain_json
@@ -36,38 +36,17 @@ _WHOLE = (
     joinedload(RaceClass.series),
     selectinload(RaceClass.editions).options(selectinload(Edition.rules), joinedload(Edition.published_by)),
 )
-_OTHER = "The logbook already holds something else under this id. What is kept stays; open it and compare."
 
 
 # ---- finding ----------------------------------------------------------------------------------------------------
 
 
-def series_of(session: Session, series_id: UUID) -> Series:
-    series = session.get(Series, series_id)
-    if series is None:
-        raise NotFound("series")
-    return series
-
-
 def event_of(session: Session, event_id: UUID) -> Event:
-    event = session.get(Event, event_id)
-    if event is None:
-        raise NotFound("event")
-    return event
+    return row_of(session, Event, event_id, "event")
 
 
 def class_of(session: Session, class_id: UUID, *options: ORMOption) -> RaceClass:
-    race_class = session.get(RaceClass, class_id, options=options)
-    if race_class is None:
-        raise NotFound("class")
-    return race_class
-
-
-def edition_of(session: Session, edition_id: UUID) -> Edition:
-    edition = session.get(Edition, edition_id)
-    if edition is None:
-        raise NotFound("edition")
-    return edition
+    return row_of(session, RaceClass, class_id, "class", options)
 
 
 def edition_in_force(race_class: RaceClass, on: date) -> Edition | None:
@@ -202,8 +181,7 @@ def class_book(session: Session, class_id: UUID) -> ClassBookView:
 def add_series(session: Session, me: CurrentPerson, series_id: UUID, data: SeriesIn) -> SeriesView:
     kept = session.get(Series, series_id)
     if kept is not None:
-        if kept.name != data.name:
-            raise Conflict(_OTHER)
+        audit.same_values_or_conflict(kept, data.model_dump())
         return series_view(kept)
     if session.scalar(select(Series).where(Series.name == data.name)) is not None:
         raise Invalid({"name": f"There is a series “{data.name}” already. Choose another name."})
@@ -216,8 +194,7 @@ def add_series(session: Session, me: CurrentPerson, series_id: UUID, data: Serie
 def add_event(session: Session, me: CurrentPerson, event_id: UUID, data: EventIn) -> EventView:
     kept = session.get(Event, event_id)
     if kept is not None:
-        if any(getattr(kept, name) != value for name, value in data.model_dump().items()):
-            raise Conflict(_OTHER)
+        audit.same_values_or_conflict(kept, data.model_dump())
         return event_view(kept)
     series = _series_asked_for(session, data.series_id)
     _check_days(data)
@@ -243,8 +220,7 @@ def _check_days(data: EventIn) -> None:
 def add_class(session: Session, me: CurrentPerson, class_id: UUID, data: ClassIn) -> ClassView:
     kept = session.get(RaceClass, class_id)
     if kept is not None:
-        if (kept.series_id, kept.code, kept.name) != (data.series_id, data.code, data.name):
-            raise Conflict(_OTHER)
+        audit.same_values_or_conflict(kept, data.model_dump())
         return class_view(session, kept)
     series = _series_asked_for(session, data.series_id)
     for other in session.scalars(select(RaceClass).where(RaceClass.series_id == series.id)):
@@ -276,7 +252,7 @@ def publish_edition(
     kept = session.get(Edition, edition_id)
     if kept is not None:
         if kept.class_id != class_id or not _says_the_same(kept, data) or kept.in_force_from != data.in_force_from:
-            raise Conflict(_OTHER)
+            raise Conflict
         return edition_view(session, kept)
     _check_edition(race_class.editions, data)
     edition = Edition(

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, contains_eager, joinedload
 
 from app import audit
-from app.database import now
+from app.database import now, row_of
 from app.entries import service as entries
 from app.errors import Conflict, NotFound
 from app.inspections import service as inspections
@@ -37,9 +37,9 @@ def sign_off(
 ) -> Slip:
     """Closes the sheet and fixes the slip's number and record, all in one transaction. A replay finds it done."""
     verdict = inspections.close_inspection(session, me, inspection_id, slip_id, acknowledgement)
-    present = session.get(Slip, slip_id)
-    if present is not None:
-        return present
+    kept = session.get(Slip, slip_id)
+    if kept is not None:
+        return kept
     key = session.get(SigningKey, key_id)
     if key is None:
         raise NotFound("signing key")
@@ -82,10 +82,7 @@ def keep_file(session: Session, who: str, slip_id: UUID, made: SignedSlip) -> Sl
 
 
 def slip_of(session: Session, slip_id: UUID) -> Slip:
-    slip = session.get(Slip, slip_id)
-    if slip is None:
-        raise NotFound("slip")
-    return slip
+    return row_of(session, Slip, slip_id, "slip")
 
 
 def visible_slip(session: Session, me: CurrentPerson, slip_id: UUID) -> Slip:
