@@ -6,7 +6,7 @@ from fastapi import APIRouter, Depends, Request, Response
 
 from app.database import Database
 from app.errors import Invalid
-from app.officials import service, signing_keys
+from app.officials import service, signing_keys, throttle
 from app.officials.access import Administrator, Anyone, MaybePerson, cookie_name
 from app.officials.keyring import Keyring
 from app.officials.schemas import PasswordIn, PersonIn, PersonView, PinIn, PreferencesIn, SignIn
@@ -28,14 +28,15 @@ Keys = Annotated[Keyring, Depends(_keyring)]
 def sign_in(request: Request, response: Response, data: SignIn, db: Db, _who: MaybePerson) -> dict[str, str]:
     """The token goes into the cookie only; a new one at every sign-in, the old one ends."""
     address = request.client.host if request.client else "unknown"
-    with db.read() as session:
-        known = service.known_hash(session, data, address)
-    fits = service.password_fits(known, data.password)  # costly on purpose, so outside any transaction
-    with db.write() as session:
-        outcome = service.finish_sign_in(session, data, address, fits=fits)
-        previous = request.cookies.get(cookie_name(request))
-        if outcome.token is not None and previous is not None:
-            service.sign_out(session, previous)
+    with throttle.one_at_a_time(*service.sign_in_keys(data, address)):
+        with db.read() as session:
+            known = service.known_hash(session, data, address)
+        fits = service.password_fits(known, data.password)  # costly on purpose, so outside any transaction
+        with db.write() as session:
+            outcome = service.finish_sign_in(session, data, address, fits=fits)
+            previous = request.cookies.get(cookie_name(request))
+            if outcome.token is not None and previous is not None:
+                service.sign_out(session, previous)
     if outcome.token is None or outcome.person is None:
         raise Invalid({"password": "Name and password do not go together. Type both again."})
     response.set_cookie(
@@ -85,14 +86,28 @@ def put_preferences(data: PreferencesIn, db: Db, me: Anyone) -> PersonView:
 
 @router.post("/me/password", status_code=204)
 def change_password(data: PasswordIn, db: Db, me: Anyone) -> None:
+    if not _own_password_fits(db, me, data.current_password):
+        raise Invalid({"current_password": "The present password does not fit. Type it again."})
     with db.write() as session:
         service.change_password(session, me, data)
 
 
 @router.post("/me/pin")
 def set_pin(data: PinIn, db: Db, me: Anyone, keys: Keys) -> PersonView:
+    if not _own_password_fits(db, me, data.password):
+        raise Invalid({"password": "The password does not fit. Type it again."})
     with db.write() as session:
         return service.set_pin(session, me, data, keys)
+
+
+def _own_password_fits(db: Database, me: CurrentPerson, password: str) -> bool:
+    with throttle.one_at_a_time(service.password_key(me)):
+        with db.read() as session:
+            known = service.own_hash(session, me)
+        fits = service.password_fits(known, password)
+        with db.write() as session:
+            service.finish_own_password(session, me, fits=fits)
+    return fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,15 +123,17 @@ def unlock_signing_key(
     db: Database, me: CurrentPerson, pin: str, keyring: Keyring, key_id: UUID | None = None
 ) -> UnlockedKey:
     """The costly part runs outside any transaction; a PIN that does not fit is counted in one of its own."""
-    with db.read() as session:
-        key = service.key_to_unlock(session, me, key_id)
-        found_id, certificate, sealed = key.id, key.certificate_pem, key.sealed
-    try:
-        private_pem = signing_keys.unseal(sealed, pin, keyring.pepper)
-    except signing_keys.WrongPin:
+    with throttle.one_at_a_time(service.pin_key(me)):
+        with db.read() as session:
+            key = service.key_to_unlock(session, me, key_id)
+            found_id, certificate, sealed = key.id, key.certificate_pem, key.sealed
+        try:
+            with service.HASHING:
+                private_pem = signing_keys.unseal(sealed, pin, keyring.pepper)
+        except signing_keys.WrongPin:
+            with db.write() as session:
+                service.count_wrong_pin(session, me)
+            raise Invalid({"pin": "This PIN does not fit. Type it again."}) from None
         with db.write() as session:
-            service.count_wrong_pin(session, me)
-        raise Invalid({"pin": "This PIN does not fit. Type it again."}) from None
-    with db.write() as session:
-        service.forget_wrong_pins(session, me)
+            service.forget_wrong_pins(session, me)
     return UnlockedKey(found_id, certificate, private_pem)

@@ -5,6 +5,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import lru_cache
+from threading import BoundedSemaphore
 from uuid import UUID, uuid4
 
 from argon2 import PasswordHasher
@@ -24,6 +25,7 @@ IDLE = timedelta(hours=4)
 LONGEST = timedelta(hours=12)
 _SEEN_EVERY = timedelta(minutes=1)
 _hasher = PasswordHasher()
+HASHING = BoundedSemaphore(2)  # each takes 64 MiB: strangers must not fill the memory by trying to sign in
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +79,12 @@ def person_of(session: Session, person_id: UUID) -> Person:
 def add_person(session: Session, by: str, person_id: UUID, data: PersonIn, units: str) -> PersonView:
     taken = session.scalar(select(Person).where(Person.sign_in_name == data.sign_in_name))
     if taken is not None:
-        if taken.id == person_id and taken.full_name == data.full_name:
+        if taken.id == person_id and _is_the_same(taken, data):
             return person_view(taken)
+        if taken.id == person_id:
+            raise Conflict(
+                "The logbook already has this person, and differently. What is kept stays; look at the list."
+            )
         raise Invalid({"sign_in_name": f"“{data.sign_in_name}” is taken. Choose another sign-in name."})
     if session.get(Person, person_id) is not None:
         raise Conflict("The logbook already has another person under this id. Load the page again.")
@@ -98,20 +104,28 @@ def add_person(session: Session, by: str, person_id: UUID, data: PersonIn, units
     return person_view(person)
 
 
+def _is_the_same(person: Person, data: PersonIn) -> bool:
+    kept = (person.full_name, set(person.roles), person.ends_on)
+    return kept == (data.full_name, set(data.roles), data.ends_on) and password_fits(
+        person.password_hash, data.password
+    )
+
+
 def known_hash(session: Session, data: SignIn, address: str) -> str:
     """The password hash to compare with; an unknown name gets one too, and costs the same time."""
-    throttle.check_not_blocked(session, *_throttle_keys(data, address))
+    throttle.check_not_blocked(session, *sign_in_keys(data, address))
     person = _person_named(session, data)
     return person.password_hash if person else _hash_of_nothing()
 
 
 def finish_sign_in(session: Session, data: SignIn, address: str, *, fits: bool) -> SignInOutcome:
     """Counts a failure instead of raising, so that the count is committed; the same words for every failure."""
-    keys = _throttle_keys(data, address)
+    keys = sign_in_keys(data, address)
     person = _person_named(session, data)
     if not fits or person is None or _has_ended(session, person):
         throttle.count_failure(session, *keys)
-        audit.record(session, "nobody", "sign-in refused", None, {"name": data.sign_in_name[:60]})
+        # only a name that is somebody's: what stands there otherwise may be a password in the wrong field
+        audit.record(session, "nobody", "sign-in refused", None, {"name": person.sign_in_name if person else "unknown"})
         return SignInOutcome(None, None)
     throttle.forget_failures(session, keys[0])
     token = secrets.token_urlsafe(32)
@@ -123,7 +137,7 @@ def finish_sign_in(session: Session, data: SignIn, address: str, *, fits: bool) 
     return SignInOutcome(token, _current(person))
 
 
-def _throttle_keys(data: SignIn, address: str) -> tuple[str, str]:
+def sign_in_keys(data: SignIn, address: str) -> tuple[str, str]:
     return f"name:{data.sign_in_name.lower()}", f"address:{address}"
 
 
@@ -154,10 +168,27 @@ def mark_seen(session: Session, token: str) -> None:
         row.last_seen_at = now(session)
 
 
+def own_hash(session: Session, me: CurrentPerson) -> str:
+    """Whoever finds a tablet unlocked may not guess its owner's password there either."""
+    throttle.check_not_blocked(session, password_key(me))
+    return person_of(session, me.id).password_hash
+
+
+def finish_own_password(session: Session, me: CurrentPerson, *, fits: bool) -> None:
+    if fits:
+        throttle.forget_failures(session, password_key(me))
+    else:
+        throttle.count_failure(session, password_key(me))
+        audit.record(session, me.full_name, "password refused", me.id, {})
+
+
+def password_key(me: CurrentPerson) -> str:
+    return f"password:{me.id}"
+
+
 def change_password(session: Session, me: CurrentPerson, data: PasswordIn) -> None:
+    """The present password has been looked at before."""
     person = person_of(session, me.id)
-    if not password_fits(person.password_hash, data.current_password):
-        raise Invalid({"current_password": "The present password does not fit. Type it again."})
     person.password_hash = _hasher.hash(data.new_password)
     for row in session.scalars(select(SignInSession).where(SignInSession.person_id == person.id)):
         session.delete(row)
@@ -174,8 +205,6 @@ def set_pin(session: Session, me: CurrentPerson, data: PinIn, keyring: Keyring) 
     person = person_of(session, me.id)
     if "inspector" not in person.roles and "official" not in person.roles:
         raise Refused("Only inspectors and officials sign, so only they need a PIN.")
-    if not password_fits(person.password_hash, data.password):
-        raise Invalid({"password": "The password does not fit. Type it again."})
     issue_key(session, person, data.pin, keyring)
     return person_view(person)
 
@@ -198,7 +227,7 @@ def issue_key(session: Session, person: Person, pin: str, keyring: Keyring) -> S
 
 def key_to_unlock(session: Session, me: CurrentPerson, key_id: UUID | None) -> SigningKey:
     """The newest key of this person, or the one a waiting slip was numbered for."""
-    throttle.check_not_blocked(session, f"pin:{me.id}")
+    throttle.check_not_blocked(session, pin_key(me))
     keys = person_of(session, me.id).keys
     if not keys:
         raise Refused("You have no PIN yet. Choose one under your name, at the top of the page, then sign.")
@@ -211,12 +240,16 @@ def key_to_unlock(session: Session, me: CurrentPerson, key_id: UUID | None) -> S
 
 
 def count_wrong_pin(session: Session, me: CurrentPerson) -> None:
-    throttle.count_failure(session, f"pin:{me.id}")
+    throttle.count_failure(session, pin_key(me))
     audit.record(session, me.full_name, "PIN refused", me.id, {})
 
 
 def forget_wrong_pins(session: Session, me: CurrentPerson) -> None:
-    throttle.forget_failures(session, f"pin:{me.id}")
+    throttle.forget_failures(session, pin_key(me))
+
+
+def pin_key(me: CurrentPerson) -> str:
+    return f"pin:{me.id}"
 
 
 def _current(person: Person) -> CurrentPerson:
@@ -233,7 +266,8 @@ def _digest(token: str) -> bytes:
 
 def password_fits(hashed: str, password: str) -> bool:
     try:
-        return _hasher.verify(hashed, password)
+        with HASHING:
+            return _hasher.verify(hashed, password)
     except VerifyMismatchError:
         return False
 

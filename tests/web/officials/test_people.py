@@ -3,6 +3,7 @@
 from typing import Any
 
 import httpx
+import pytest
 
 from tests.builders import put
 from tests.conftest import PASSWORD, PIN, Logbook, an_id
@@ -177,3 +178,17 @@ def test_the_same_person_sent_twice_is_one(logbook: Logbook) -> None:
     other = administrator.put(f"/api/people/{an_id('una')}", json={**body, "sign_in_name": "someone.else"})
     assert other.status_code == 409
     assert len(administrator.get("/api/people").json()) == 7
+
+
+@pytest.mark.parametrize(
+    "change", [{"roles": ["official"]}, {"password": "quite other words"}, {"ends_on": "2027-01-01"}]
+)
+def test_the_same_person_with_something_else_is_a_conflict_and_what_is_kept_stays(
+    logbook: Logbook, change: dict[str, Any]
+) -> None:
+    body = {"full_name": "New Person", "sign_in_name": "newcomer", "roles": ["competitor"], "password": PASSWORD}
+    administrator = logbook.client("administrator")
+    kept = administrator.put(f"/api/people/{an_id('newcomer')}", json=body).json()
+    answer = administrator.put(f"/api/people/{an_id('newcomer')}", json={**body, **change})
+    assert answer.status_code == 409
+    assert administrator.put(f"/api/people/{an_id('newcomer')}", json=body).json() == kept

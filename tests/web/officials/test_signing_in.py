@@ -228,3 +228,13 @@ def test_whoever_no_longer_belongs_here_cannot_sign_in(logbook: Logbook) -> None
     assert fresh(logbook).post("/sign-in", data=una).status_code == 303
     logbook.clock.advance(days=2)
     assert fresh(logbook).post("/sign-in", data=una).status_code == 422
+
+
+def test_what_was_typed_as_a_name_goes_into_the_log_only_where_it_is_one(logbook: Logbook) -> None:
+    browser = fresh(logbook)
+    browser.post("/sign-in", data={"sign_in_name": "my secret words", "password": "x"})
+    browser.post("/sign-in", data={"sign_in_name": "Inspector", "password": "x"})
+    log = logbook.client("official").get("/log").text
+    assert "name unknown" in log
+    assert "name inspector" in log
+    assert "my secret words" not in log
