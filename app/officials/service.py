@@ -14,8 +14,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from app import audit
-from app.database import now
-from app.errors import Conflict, Invalid, NotFound, Refused
+from app.database import now, row_of
+from app.errors import Conflict, Invalid, Refused
 from app.officials import authority, signing_keys, throttle
 from app.officials.keyring import Keyring
 from app.officials.models import Person, SigningKey, SignInSession
@@ -70,10 +70,7 @@ def people(session: Session) -> list[PersonView]:
 
 
 def person_of(session: Session, person_id: UUID) -> Person:
-    person = session.get(Person, person_id)
-    if person is None:
-        raise NotFound("person")
-    return person
+    return row_of(session, Person, person_id, "person")
 
 
 def add_person(session: Session, by: str, person_id: UUID, data: PersonIn, units: str) -> PersonView:
