@@ -5,7 +5,9 @@ import shutil
 import threading
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -15,12 +17,32 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 from app.config import Settings
 from app.main import create_app
 from app.slips.press import Press
+from tests.browser.season import a_season
+from tests.conftest import PEOPLE, a_logbook, an_id
 
 
 @dataclass
 class Site:
     address: str
     folder: Path
+    ids: dict[str, str] = field(default_factory=dict)  # what its addresses are made of
+    cookies: dict[str, str] = field(default_factory=dict)  # who is signed in already
+
+
+@contextmanager
+def served(folder: Path, press: Press, clock: Callable[[], datetime] | None = None) -> Iterator[Site]:
+    app = create_app(Settings(data_folder=folder), clock)
+    app.state.press = press
+    server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", lifespan="off"))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    port = server.servers[0].sockets[0].getsockname()[1]
+    yield Site(f"http://127.0.0.1:{port}", folder)
+    server.should_exit = True
+    thread.join(timeout=10)
+    app.state.database.close()
 
 
 @pytest.fixture
@@ -30,18 +52,26 @@ def site(
     """The people of the tests, nothing else: the job begins with an empty rule book. The clock is the real one."""
     shutil.copytree(prepared[0] / "keys", tmp_path / "keys")
     shutil.copy(filled_sqlite, tmp_path / "shedbook.db")
-    app = create_app(Settings(data_folder=tmp_path))
-    app.state.press = press
-    server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="warning", lifespan="off"))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    port = server.servers[0].sockets[0].getsockname()[1]
-    yield Site(f"http://127.0.0.1:{port}", tmp_path)
-    server.should_exit = True
-    thread.join(timeout=10)
-    app.state.database.close()
+    with served(tmp_path, press) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def season(
+    tmp_path_factory: pytest.TempPathFactory,
+    prepared: tuple[Path, Callable[[str], None]],
+    filled_sqlite: Path,
+    press: Press,
+) -> Iterator[Site]:
+    """A race day in full swing, filled through the API before it is served; everybody is signed in already."""
+    folder = tmp_path_factory.mktemp("season")
+    shutil.copy(filled_sqlite, folder / "shedbook.db")
+    with a_logbook(f"sqlite:///{folder / 'shedbook.db'}", folder, prepared[0] / "keys", press) as book:
+        ids = a_season(book)
+        cookies = {who: book.open_session(an_id(who)) for who in PEOPLE}
+    with served(folder, press, book.clock) as made:
+        made.ids, made.cookies = ids, cookies
+        yield made
 
 
 @pytest.fixture(scope="session")

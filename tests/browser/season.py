@@ -1,0 +1,70 @@
+"""A race day for the browser to look at: each kind of record once, through the API."""
+
+from typing import Any
+
+from tests.builders import (
+    CLASS,
+    EVENT,
+    INSTRUMENT,
+    VOLUME,
+    a_class,
+    a_sheet,
+    an_entry,
+    an_instrument,
+    put,
+    readings,
+    signed,
+    verify,
+)
+from tests.conftest import Logbook, an_id
+
+INSIDE = ["10.31", "10.28", "10.30", "10.33", "10.29", "10.30", "10.32", "10.31"]
+PAST = ["10.31", "10.95", "10.97", "10.96", "10.94", "10.95", "10.98", "10.96"]
+LEAKING = ["10.31", "10.28", "10.30", "8.90", "10.29", "10.30", "10.32"]
+
+
+def a_result(book: Logbook, car: str, competitor: str, figures: list[str]) -> str:
+    sheet = a_sheet(book, an_entry(book, car, competitor=competitor))
+    readings(book, sheet, [[shown] for shown in figures])
+    signed(book, sheet)
+    book.clock.advance(minutes=2)
+    return str(sheet)
+
+
+def a_season(book: Logbook) -> dict[str, str]:
+    """Cars 41 inside and 42 past the limit, 43 half done with a leak, 44 ready to sign, 45 and on still waiting."""
+    a_class(book)
+    an_instrument(book)
+    missed = verify(book, "opening", "11.24", "11.25", "11.26", name="off air", airflow="5.5")
+    book.clock.advance(minutes=2)
+    opening = verify(book)
+    book.clock.advance(minutes=2)
+    inside = a_result(book, "41", "competitor", INSIDE)
+    past = a_result(book, "42", "rival", PAST)
+    half = a_sheet(book, an_entry(book, "43"))
+    readings(book, half, [[shown] for shown in LEAKING])
+    ready = a_sheet(book, an_entry(book, "44"))
+    readings(book, ready, [[shown, shown] for shown in INSIDE])
+    waiting = {f"waiting {car}": str(an_entry(book, car)) for car in ("45", "46", "47")}
+    official = book.client("official")
+    lodged_by = official.get(f"/api/inspections/{past}/protest").json()["competitors"][0]["competitor_id"]
+    claim: dict[str, Any] = {"lodged_by_id": lodged_by, "grounds": "The gas was hotter than dialled.", "fee": "paid"}
+    put(official, f"/inspections/{past}/protests/{an_id('protest')}", claim)
+    return {
+        "class": str(CLASS),
+        "event": str(EVENT),
+        "instrument": str(INSTRUMENT),
+        "volume": str(VOLUME),
+        "entry": str(an_id("entry 41")),
+        "competitor": official.get("/api/competitors").json()[0]["id"],
+        "protest": str(an_id("protest")),
+        "inside": inside,
+        "past": past,
+        "half": str(half),
+        "ready": str(ready),
+        "slip": str(an_id(f"slip {inside}")),
+        "code": official.get(f"/api/slips/{an_id(f'slip {inside}')}").json()["code"],
+        "opening": opening["id"],
+        "missed": missed["id"],
+        **waiting,
+    }
