@@ -89,7 +89,8 @@ def enter_readings(request: Request, inspection_id: UUID, form: PostedForm, db: 
     rows = _typed_rows(form)
     try:
         if not rows:
-            raise Invalid({"c1-1": "No reading was typed. Enter the peak of at least one cylinder."})
+            first = next((name.removesuffix("-id") for name in form if name.endswith("-id")), "c1")
+            raise Invalid({f"{first}-1": "No reading was typed. Enter the peak of at least one cylinder."})
         data = parse(ReadingsIn, {"readings": [reading for _number, _places, reading in rows]}, me.units)
         view = api.put_readings(inspection_id, data, db, me)
     except LogbookError as invalid:
