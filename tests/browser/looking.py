@@ -21,6 +21,7 @@ _MEASURES = """() => {
   const found = [];
   const name = (one) => `${one.tagName.toLowerCase()} “${(one.innerText || one.name || one.id).trim().slice(0, 40)}”`;
   const shown = (one) => one.checkVisibility({visibilityProperty: true}) && one.getBoundingClientRect().width > 1;
+  document.activeElement.blur(); // what has the focus already would not be scrolled to again
   const wide = document.documentElement.scrollWidth;
   if (wide > innerWidth) found.push(`scrolls sideways: ${wide} px on ${innerWidth}`);
   const targets = "button, a.button, summary, select, textarea, input:not([type=hidden]), .band a, .waiting-card";
