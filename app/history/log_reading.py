@@ -19,6 +19,7 @@ _LONGEST_DETAILS = 240
 _UNITS = {"_l_min": "L/min", "_cm3": "cm³", "_mm": "mm", "_kpa": "kPa", "_c": "°C"}
 _ID = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
 _DIGEST = re.compile(r"^[0-9a-f]{32,}$")
+_MOMENT = re.compile(r"^(\d{4}-\d\d-\d\d)T(\d\d:\d\d:\d\d)(\.\d+)?(Z|\+00:00)$")
 _NOT_TOLD = {"asked", "inputs", "result", "acknowledgement", "subject"}  # whole documents, kept in the entry itself
 
 
@@ -110,4 +111,6 @@ def _shortened(text: str) -> str:
     """Ids say nothing to a reader; of a digest its beginning is enough to compare by eye."""
     if _ID.match(text):
         return ""
+    if moment := _MOMENT.match(text):
+        return f"{moment[1]} {moment[2]} UTC"
     return f"{text[:12]}…" if _DIGEST.match(text) else text
