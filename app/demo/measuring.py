@@ -17,6 +17,7 @@ from app.demo.truth import EngineOnStand
 from app.entries import service as entries
 from app.entries.models import Engine
 from app.inspections import service as inspections
+from app.inspections.readings import enter_readings
 from app.inspections.schemas import AcknowledgementIn, InspectionIn, ReadingWithId
 from app.instruments import service as instruments
 from app.slips import service as slips
@@ -139,7 +140,7 @@ def _read(book: DemoLogbook, sheet: OpenSheet, day: ShedDay, minute: float) -> N
     taken = {number: day.at(minute + _FIRST_READING + pace * number) for number in numbers}
     readings = [_reading(sheet, number, taken[number]) for number in numbers]
     with book.at(taken[numbers[-1]] + timedelta(seconds=2)) as session:
-        inspections.enter_readings(session, book.people[sheet.visit.inspector], sheet.id, readings)
+        enter_readings(session, book.people[sheet.visit.inspector], sheet.id, readings)
 
 
 def _reading(sheet: OpenSheet, cylinder: int, taken_at: datetime) -> ReadingWithId:
@@ -175,7 +176,7 @@ def _mend(book: DemoLogbook, sheet: OpenSheet, day: ShedDay) -> None:
     }
     with book.at(taken_at + timedelta(seconds=15)) as session:
         me = book.people[sheet.visit.inspector]
-        inspections.enter_readings(session, me, sheet.id, [ReadingWithId.model_validate(asked)])
+        enter_readings(session, me, sheet.id, [ReadingWithId.model_validate(asked)])
 
 
 # ---- signing -----------------------------------------------------------------------------------------------------

@@ -2,14 +2,13 @@ from uuid import UUID
 
 from fastapi import APIRouter
 
-from app.inspections import service, start
+from app.inspections import readings, service, start
 from app.inspections.schemas import (
     CorrectedConditionsIn,
     InspectionIn,
     InspectionView,
     ReadingIn,
     ReadingsIn,
-    ReadingWithId,
     WaitingList,
 )
 from app.inspections.start import StartView
@@ -37,7 +36,6 @@ def read_start(
 def put_inspection(inspection_id: UUID, data: InspectionIn, db: Db, me: Inspector) -> InspectionView:
     with db.write() as session:
         service.open_inspection(session, me, inspection_id, data)
-        session.flush()
         return service.inspection_view(session, inspection_id)
 
 
@@ -53,7 +51,6 @@ def put_conditions(
 ) -> InspectionView:
     with db.write() as session:
         service.correct_conditions(session, me, inspection_id, conditions_id, data)
-        session.flush()
         return service.inspection_view(session, inspection_id)
 
 
@@ -61,8 +58,7 @@ def put_conditions(
 def put_reading(inspection_id: UUID, reading_id: UUID, data: ReadingIn, db: Db, me: Inspector) -> InspectionView:
     with db.write() as session:
         inspection = service.inspection_of(session, inspection_id, lock=True)
-        service.enter_reading(session, me, inspection, reading_id, data)
-        session.flush()
+        readings.enter_reading(session, me, inspection, reading_id, data)
         return service.inspection_view(session, inspection_id)
 
 
@@ -70,7 +66,5 @@ def put_reading(inspection_id: UUID, reading_id: UUID, data: ReadingIn, db: Db, 
 def put_readings(inspection_id: UUID, data: ReadingsIn, db: Db, me: Inspector) -> InspectionView:
     """Several readings, all or none of them kept."""
     with db.write() as session:
-        readings: list[ReadingWithId] = data.readings
-        service.enter_readings(session, me, inspection_id, readings)
-        session.flush()
+        readings.enter_readings(session, me, inspection_id, data.readings)
         return service.inspection_view(session, inspection_id)

@@ -1,7 +1,6 @@
 """The work sheet: opened, filled, closed. Whatever was accepted is added to, never changed."""
 
 import json
-from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
@@ -15,8 +14,8 @@ from app.entries import service as entries
 from app.entries.models import Entry
 from app.errors import Conflict, Invalid, NotFound, Refused
 from app.inspections import views
-from app.inspections.assembly import assemble, missing_cylinders, standing_conditions, standing_readings
-from app.inspections.models import Conditions, Inspection, Reading, Verdict
+from app.inspections.assembly import assemble, missing_cylinders, standing_conditions
+from app.inspections.models import Conditions, Inspection, Verdict
 from app.inspections.rule_today import rule_today
 from app.inspections.schemas import (
     AcknowledgementIn,
@@ -24,20 +23,14 @@ from app.inspections.schemas import (
     CorrectedConditionsIn,
     InspectionIn,
     InspectionView,
-    ReadingIn,
-    ReadingWithId,
     WaitingList,
 )
 from app.instruments import service as instruments
 from app.instruments.models import Instrument
 from app.intake import show
 from app.metrology.assessment import Assessment, MeasurementError, assess, assessment_to_data, inputs_to_data
-from app.metrology.indications import parse_indication
 from app.officials.service import CurrentPerson
 from app.regulations import service as regulations
-
-# The tablet says when a reading was taken: its clock may be a little fast, and it may have waited for the network.
-CLOCK_AHEAD, WAITED = timedelta(minutes=5), timedelta(days=1)
 
 
 def inspection_of(session: Session, inspection_id: UUID, *, lock: bool = False) -> Inspection:
@@ -53,14 +46,19 @@ def inspection_of(session: Session, inspection_id: UUID, *, lock: bool = False) 
     return inspection
 
 
+def must_be_open(inspection: Inspection) -> None:
+    if inspection.verdict is not None:
+        raise Conflict("This sheet is signed and stays as it is. Measure again opens a second one; both stay.")
+
+
 # ---- opening -----------------------------------------------------------------------------------------------------
 
 
 def open_inspection(session: Session, me: CurrentPerson, inspection_id: UUID, data: InspectionIn) -> Inspection:
-    present = session.get(Inspection, inspection_id)
-    if present is not None:
-        audit.same_or_conflict(present.digest, data)
-        return present
+    kept = session.get(Inspection, inspection_id)
+    if kept is not None:
+        audit.same_or_conflict(kept.digest, data)
+        return kept
     entry = entries.entry_of(session, data.entry_id)
     instrument = instruments.instrument_of(session, data.instrument_id)
     if instrument.id not in {view.id for view in instruments.open_instruments(session, entry.event_id)}:
@@ -173,114 +171,17 @@ def correct_conditions(
     session: Session, me: CurrentPerson, inspection_id: UUID, conditions_id: UUID, data: CorrectedConditionsIn
 ) -> Inspection:
     inspection = inspection_of(session, inspection_id, lock=True)
-    present = session.get(Conditions, conditions_id)
-    if present is not None:
-        audit.same_or_conflict(present.digest, data)
+    kept = session.get(Conditions, conditions_id)
+    if kept is not None:
+        audit.same_or_conflict(kept.digest, data)
         return inspection
-    _must_be_open(inspection)
+    must_be_open(inspection)
     if data.replaces_id != standing_conditions(inspection).id:
         raise Conflict("Somebody corrected the conditions a moment ago. Load the sheet again and look.")
     _check_conditions(data, inspection.instrument, me.units)
     _add_conditions(session, me, inspection, conditions_id, data, audit.digest_of(data), data.replaces_id, data.reason)
     audit.record(session, me.full_name, "conditions corrected", inspection_id, {"asked": data.model_dump(mode="json")})
     return inspection
-
-
-# ---- readings ----------------------------------------------------------------------------------------------------
-
-
-def enter_readings(
-    session: Session, me: CurrentPerson, inspection_id: UUID, readings: list[ReadingWithId]
-) -> Inspection:
-    """All or none: the errors of every reading come together, each under its place."""
-    inspection = inspection_of(session, inspection_id, lock=True)
-    errors: dict[str, str] = {}
-    for place, data in enumerate(readings):
-        try:
-            enter_reading(session, me, inspection, data.id, ReadingIn(**data.model_dump(exclude={"id"})))
-        except Invalid as invalid:
-            errors |= {f"readings.{place}.{field}": sentence for field, sentence in invalid.errors.items()}
-    if errors:
-        raise Invalid(errors)
-    return inspection
-
-
-def enter_reading(
-    session: Session, me: CurrentPerson, inspection: Inspection, reading_id: UUID, data: ReadingIn
-) -> Reading:
-    present = session.get(Reading, reading_id)
-    if present is not None:
-        audit.same_or_conflict(present.digest, data)
-        return present
-    _must_be_open(inspection)
-    _check_reading(inspection, data, now(session))
-    standing = standing_readings(inspection).get(data.cylinder)
-    if standing is not None and data.replaces_id != standing.id:
-        shown = ", ".join(standing.indications) or "not measured"
-        raise Conflict(
-            f"Cylinder {data.cylinder} already has a reading ({shown}). Load the sheet again and correct that one."
-        )
-    if standing is None and data.replaces_id is not None:
-        raise Conflict(f"Cylinder {data.cylinder} has no reading to correct. Load the sheet again and look.")
-    if standing is not None and not data.reason:
-        raise Invalid(
-            {
-                "reason": f"Say why the reading of cylinder {data.cylinder} is corrected; "
-                "the earlier one stays in the record."
-            }
-        )
-    reading = Reading(
-        id=reading_id,
-        inspection=inspection,
-        cylinder=data.cylinder,
-        indications=[text.strip() for text in data.indications],
-        not_measured_reason=data.not_measured_reason,
-        taken_by_id=me.id,
-        taken_at=data.taken_at or now(session),
-        received_at=now(session),
-        replaces_id=data.replaces_id,
-        reason=data.reason,
-        digest=audit.digest_of(data),
-    )
-    session.add(reading)
-    audit.record(
-        session,
-        me.full_name,
-        "reading corrected" if standing is not None else "reading entered",
-        inspection.id,
-        {"reading": str(reading_id), **data.model_dump(mode="json")},
-    )
-    return reading
-
-
-def _check_reading(inspection: Inspection, data: ReadingIn, moment: datetime) -> None:
-    errors: dict[str, str] = {}
-    if data.taken_at and not inspection.opened_at - WAITED <= data.taken_at <= moment + CLOCK_AHEAD:
-        errors["taken_at"] = (
-            "This reading cannot have been taken then: the sheet was opened later, or that time has not come yet. "
-            "Set the tablet's clock, then enter it again."
-        )
-    cylinders = inspection.entry.engine.cylinders
-    if data.cylinder > cylinders:
-        errors["cylinder"] = f"This engine has {cylinders} cylinders; there is no cylinder {data.cylinder}."
-    for place, typed in enumerate(data.indications):
-        try:
-            parse_indication(typed, f"indications.{place}")
-        except MeasurementError as error:
-            errors.setdefault(error.field, f"Cylinder {data.cylinder}: {error.sentence}")
-    if not data.indications and not data.not_measured_reason:
-        errors["indications"] = f"Cylinder {data.cylinder} has no reading. Enter one, or say why it was not measured."
-    if data.indications and data.not_measured_reason:
-        errors["not_measured_reason"] = (
-            f"Cylinder {data.cylinder} has a reading and a reason why there is none. Keep one of the two."
-        )
-    if errors:
-        raise Invalid(errors)
-
-
-def _must_be_open(inspection: Inspection) -> None:
-    if inspection.verdict is not None:
-        raise Conflict("This sheet is signed and stays as it is. Measure again opens a second one; both stay.")
 
 
 # ---- judging and closing -----------------------------------------------------------------------------------------

@@ -4,13 +4,13 @@ from uuid import UUID
 from fastapi import APIRouter, Depends, Request, Response
 
 from app.database import Database
-from app.errors import Invalid
+from app.errors import Invalid, Unavailable
 from app.officials import api as officials
 from app.officials.access import Anyone, Inspector, MaybePerson
 from app.officials.api import Keys, UnlockedKey
 from app.slips import service
 from app.slips.content import slip_number
-from app.slips.findings import SlipVerification
+from app.slips.findings import NOT_RELEASED, STORED, Finding, SlipVerification
 from app.slips.press import Press
 from app.slips.schemas import FindingView, SignatureIn, SignOffIn, SlipStanding, SlipView, VerificationView
 from app.web import Db
@@ -24,7 +24,13 @@ def _press(request: Request) -> Press:
     return press
 
 
+def _verifier(request: Request) -> Press:
+    verifier: Press = request.app.state.verifier
+    return verifier
+
+
 ThePress = Annotated[Press, Depends(_press)]
+TheVerifier = Annotated[Press, Depends(_verifier)]
 
 
 @router.put("/inspections/{inspection_id}/sign-off/{slip_id}")
@@ -43,7 +49,6 @@ def put_sign_off(
     with db.write() as session:
         public_url = request.app.state.settings.public_url
         slip = service.sign_off(session, me, inspection_id, slip_id, data.acknowledgement(), key.id, public_url)
-        session.flush()
         view = service.slip_view(slip)
     return view if view.signed else _finish(db, me.full_name, slip_id, key, keys, press)
 
@@ -66,7 +71,6 @@ def _finish(db: Database, who: str, slip_id: UUID, key: UnlockedKey, keys: Keys,
     made = press.press_slip(record, key.private_pem, key.certificate_pem, keys.authority_certificate_pem)
     with db.write() as session:
         slip = service.keep_file(session, who, slip_id, made)
-        session.flush()
         return service.slip_view(slip)
 
 
@@ -112,24 +116,36 @@ async def _uploaded(request: Request) -> bytes:
 
 @router.post("/verify")
 def verify_file(
-    body: Annotated[bytes, Depends(_uploaded)], db: Db, keys: Keys, press: ThePress, _who: MaybePerson
+    body: Annotated[bytes, Depends(_uploaded)], db: Db, keys: Keys, verifier: TheVerifier, _who: MaybePerson
 ) -> VerificationView:
     """Send the slip's PDF as the body."""
-    return verify_bytes(body, db, keys, press)
+    return verify_bytes(body, db, keys, verifier)
 
 
-def verify_bytes(pdf: bytes, db: Database, keys: Keys, press: Press) -> VerificationView:
+def verify_bytes(pdf: bytes, db: Database, keys: Keys, verifier: Press) -> VerificationView:
+    """Genuine is only a file that this logbook released: it keeps every one, byte for byte."""
     if not pdf:
         raise Invalid({"file": "No file came. Choose the slip's PDF and send it again."})
     if len(pdf) > LARGEST_UPLOAD:
         raise Invalid({"file": "This file is too large to be a slip. Choose the PDF that was handed over."})
-    found: SlipVerification = press.verify_slip(pdf, keys.authority_certificate_pem)
+    try:
+        found: SlipVerification = verifier.verify_slip(pdf, keys.authority_certificate_pem)
+    except Unavailable as busy:
+        raise Unavailable(
+            "The file could not be looked at: too many came at once, or it is not built like a slip. "
+            "Try again in a minute."
+        ) from busy
     with db.read() as session:
         number = service.is_kept(session, found.sha256)
+    findings = list(found.findings)
+    if found.genuine:
+        words = "Yes, byte for byte." if number else "No: no slip that was handed out here has these bytes."
+        findings.append(Finding(STORED, bool(number), words))
+    is_strange = found.genuine and not number
     return VerificationView(
-        genuine=found.genuine,
-        summary=found.sentence,
-        findings=[FindingView.model_validate(finding) for finding in found.findings],
+        genuine=found.genuine and not is_strange,
+        summary=NOT_RELEASED if is_strange else found.sentence,
+        findings=[FindingView.model_validate(finding) for finding in findings],
         sha256=found.sha256,
         number=number,
         in_this_logbook=number != "",
