@@ -25,7 +25,6 @@ from app.config import SHARED_ROOT
 from app.database import Database
 from app.errors import Conflict, Invalid, LogbookError, NeedsSignIn, NotFound, Refused, TooMany, Unavailable
 from app.intake import show, show_both, unit_of
-from app.metrology import rounding
 from app.parsing import sentences
 
 log = logging.getLogger("shedbook")
@@ -103,9 +102,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals.update(
-        static=_static_url, plots=plots, new_id=uuid4, unit_of=unit_of, reported=_reported, percent=_percent
-    )
+    environment.globals.update(static=_static_url, plots=plots, new_id=uuid4, unit_of=unit_of, reported=plots.reported)
     environment.filters.update(show=show, show_both=show_both, day=_day, moment=_moment, clock=_clock)
     return environment
 
@@ -125,15 +122,6 @@ def _moment(at: datetime) -> str:
 
 def _clock(at: datetime) -> str:
     return f"{at.astimezone(_zone.get()):%H:%M %Z}"
-
-
-def _reported(figures: Mapping[str, str]) -> tuple[str, str]:
-    """(value, expanded uncertainty) of one result of the core, as page and slip both print them."""
-    return rounding.rounded(float(figures["value"]), float(figures["expanded_uncertainty"]))
-
-
-def _percent(probability: str) -> str:
-    return rounding.percent(float(probability))
 
 
 @lru_cache(maxsize=256)

@@ -10,9 +10,9 @@ from app.inspections.models import Inspection, Verdict
 from app.inspections.schemas import InspectionView
 from app.intake import View
 from app.metrology.frozen import Data
-from app.metrology.rounding import as_written, percent, rounded
+from app.metrology.rounding import as_written
 from app.metrology.rules import INCONCLUSIVE_ACTIONS
-from app.plots import pictured
+from app.plots import likelihood, pictured, pictured_row, reported
 from app.regulations.models import Rule
 
 _DISTRIBUTIONS = {"t": "Student’s t"}
@@ -34,6 +34,7 @@ class ResultRow(View):
     acceptance_limit: str | None
     rejection_limit: str | None
     verdict: str
+    picture: str  # the verdict as it is drawn, so that its words are true of the value too
     is_deciding: bool
 
 
@@ -93,7 +94,7 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
     """`sheet` is the same inspection as its view, whose `assessment` is the frozen result once signed."""
     result: Mapping[str, Data] = sheet.assessment or {}
     decided = result["decided"]
-    value_text, uncertainty_text = _reported(decided)
+    value_text, uncertainty_text = reported(decided)
     rule = inspection.rule
     place = len(uncertainty_text.partition(".")[2])
     return SignedResultView(
@@ -115,10 +116,10 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
         coverage_factor_text=f"{float(decided['coverage_factor']):.2f}",
         coverage_text=f"{100 * float(decided['coverage_probability']):g}\u00a0%",
         degrees_of_freedom_text=_degrees(decided["degrees_of_freedom_used"]),
-        conformance_text=_per_cent(decided["conformance_probability"]),
+        conformance_text=_likelihood(decided, rule),
         acceptance_text=_at(decided["acceptance_limit"], place + 1),
         rejection_text=_at(decided["rejection_limit"], place + 1),
-        rows=_rows(result, sheet),
+        rows=_rows(result, rule, sheet),
         budget=[_budget_line(part) for part in decided["budget"]["components"]],
         suspicions=[
             SuspicionView(cylinder=int(one["cylinder"]), seen=one["seen"], look_for=one["look_for"], do=one["do"])
@@ -131,11 +132,7 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
 
 def reported_figures(result: Mapping[str, Data]) -> tuple[str, str]:
     """(value, expanded uncertainty) of the deciding result as they stand on the slip."""
-    return _reported(result["decided"])
-
-
-def _reported(figures: Mapping[str, Data]) -> tuple[str, str]:
-    return rounded(float(figures["value"]), float(figures["expanded_uncertainty"]))
+    return reported(result["decided"])
 
 
 def limit_in_words(result: Mapping[str, Data], rule: Rule) -> str:
@@ -146,7 +143,7 @@ def limit_in_words(result: Mapping[str, Data], rule: Rule) -> str:
     return f"{named} (rule {rule.clause}, edition {rule.edition.number})"
 
 
-def _rows(result: Mapping[str, Data], sheet: InspectionView) -> list[ResultRow]:
+def _rows(result: Mapping[str, Data], rule: Rule, sheet: InspectionView) -> list[ResultRow]:
     decided = int(result["decided"]["cylinder"])
     measured = {int(figures["cylinder"]): figures for figures in result["results"]}
     rows = []
@@ -156,14 +153,14 @@ def _rows(result: Mapping[str, Data], sheet: InspectionView) -> list[ResultRow]:
         if figures is None:
             rows.append(_unmeasured_row(row.cylinder, reason))
         else:
-            rows.append(_measured_row(figures, row.cylinder == decided))
+            rows.append(_measured_row(figures, rule, row.cylinder == decided))
     if decided == _MEAN:
-        rows.append(_measured_row(result["decided"], True))
+        rows.append(_measured_row(result["decided"], rule, True))
     return rows
 
 
-def _measured_row(figures: Mapping[str, Data], is_deciding: bool) -> ResultRow:
-    value_text, uncertainty_text = _reported(figures)
+def _measured_row(figures: Mapping[str, Data], rule: Rule, is_deciding: bool) -> ResultRow:
+    value_text, uncertainty_text = reported(figures)
     cylinder = int(figures["cylinder"])
     return ResultRow(
         cylinder=cylinder,
@@ -174,10 +171,11 @@ def _measured_row(figures: Mapping[str, Data], is_deciding: bool) -> ResultRow:
         expanded_uncertainty=figures["expanded_uncertainty"],
         value_text=value_text,
         uncertainty_text=uncertainty_text,
-        conformance_text=_per_cent(figures["conformance_probability"]) if figures["verdict"] else "",
+        conformance_text=_likelihood(figures, rule) if figures["verdict"] else "",
         acceptance_limit=figures["acceptance_limit"],
         rejection_limit=figures["rejection_limit"],
         verdict=figures["verdict"],
+        picture=pictured_row(figures, rule),
         is_deciding=is_deciding,
     )
 
@@ -196,6 +194,7 @@ def _unmeasured_row(cylinder: int, reason: str) -> ResultRow:
         acceptance_limit=None,
         rejection_limit=None,
         verdict="",
+        picture="",
         is_deciding=False,
     )
 
@@ -219,8 +218,8 @@ def _budget_line(part: Mapping[str, Data]) -> BudgetLine:
     )
 
 
-def _per_cent(probability: str) -> str:
-    return percent(float(probability)).replace(" %", "\u00a0%")
+def _likelihood(figures: Mapping[str, Data], rule: Rule) -> str:
+    return likelihood(figures, rule).replace(" %", "\u00a0%")
 
 
 def _significant(text: str, digits: int = 2) -> str:

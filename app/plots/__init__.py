@@ -15,7 +15,8 @@ from app.plots.axis import (
     strip_limits,
 )
 from app.plots.picture import Picture, Strip, interval_picture, strip_picture
-from app.plots.sentences import VERDICT_WORDS, description, pictured, sentence
+from app.plots.reported import likelihood, reported
+from app.plots.sentences import VERDICT_WORDS, description, pictured, pictured_row, sentence
 
 __all__ = [
     "VERDICT_WORDS",
@@ -29,9 +30,12 @@ __all__ = [
     "field",
     "interval_picture",
     "label_of",
+    "likelihood",
     "limits_of",
     "number",
     "pictured",
+    "pictured_row",
+    "reported",
     "sentence",
     "share",
     "shown",

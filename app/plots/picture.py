@@ -17,7 +17,8 @@ from app.plots.axis import (
     number,
     shown,
 )
-from app.plots.sentences import sentence, short_words, words
+from app.plots.reported import reported
+from app.plots.sentences import pictured_row, sentence, short_words, words
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,14 +128,15 @@ def interval_picture(
         interval = interval_of(row)
         value_text = "not measured"
         if interval is not None:
-            value_text = f"{shown(interval[0], decimals)} ± {shown(interval[1], decimals)}"
-        verdict = str(field(row, "verdict") or "")
+            figures = (shown(interval[0], decimals), shown(interval[1], decimals))
+            value_text = " ± ".join(reported(row) if field(row, "acceptance_limit", "rejection_limit") else figures)
+        verdict, said = str(field(row, "verdict") or ""), pictured_row(row, rule)
         drawn.append(
             Row(
                 label=label_of(row),
                 value_text=value_text,
-                words=words(verdict),
-                short_words=short_words(verdict),
+                words=words(said),
+                short_words=short_words(said),
                 verdict=verdict,
                 label_y=_r(text_y if stacked or dense else middle + 5),
                 value_y=_r(text_y),

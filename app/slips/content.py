@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from app.inspections.assembly import standing_conditions, standing_readings
@@ -15,6 +16,7 @@ from app.instruments import service as instruments
 from app.instruments.models import Instrument, Verification
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
 from app.officials.models import SigningKey
+from app.slips.models import Slip
 from app.slips.record import FORMAT, slip_code
 
 SOFTWARE = "shedbook 0.1.0"
@@ -89,6 +91,7 @@ def compose(
         "instrument": _instrument(session, inspection),
         "settings": _settings(inspection),
         "conditions": _conditions(inspection),
+        "earlier": _earlier(session, inspection),
         "measured_at": moment(max(measured)),
         "decided_at": moment(verdict.decided_at),
         "readings": _readings(inspection),
@@ -155,7 +158,7 @@ def _settings(inspection: Inspection) -> Mapping[str, str]:
     }
 
 
-def _conditions(inspection: Inspection) -> Mapping[str, str]:
+def _conditions(inspection: Inspection) -> Mapping[str, Any]:
     row = standing_conditions(inspection)
     return {
         "gas_temperature_c": text(row.gas_temperature_c),
@@ -165,6 +168,39 @@ def _conditions(inspection: Inspection) -> Mapping[str, str]:
         "ambient_temperature_c": text(row.ambient_temperature_c),
         "pressure_kpa": text(row.pressure_kpa),
         "humidity_percent": text(row.humidity_percent),
+        "set_aside": _conditions_set_aside(inspection),
+    }
+
+
+def _conditions_set_aside(inspection: Inspection) -> list[dict[str, str]]:
+    """What was noted first and corrected since, with the reason: it moves every figure of the slip."""
+    replaced_by = {row.replaces_id: row for row in inspection.conditions if row.replaces_id}
+    return [
+        {
+            "set_displacement_cm3": text(row.set_displacement_cm3),
+            "set_cylinders": str(row.set_cylinders),
+            "set_gas_temperature_c": text(row.set_gas_temperature_c),
+            "gas_temperature_c": text(row.gas_temperature_c),
+            "temperature_source": row.temperature_source,
+            "airflow_l_min": text(row.airflow_l_min),
+            "reason": replaced_by[row.id].reason,
+        }
+        for row in inspection.conditions
+        if row.id in replaced_by
+    ]
+
+
+def _earlier(session: Session, inspection: Inspection) -> dict[str, str] | None:
+    """The signed sheet that this one measures again: both stand, and each slip is read beside the other."""
+    if inspection.repeats_id is None:
+        return None
+    verdict = session.scalars(select(Verdict).where(Verdict.inspection_id == inspection.repeats_id)).one()
+    number = session.scalar(select(Slip.number).where(Slip.verdict_id == verdict.id))
+    return {
+        "slip": "without number" if number is None else slip_number(number),
+        "verdict": verdict.verdict,
+        "decided_at": moment(verdict.decided_at),
+        "reason": inspection.repeat_reason,
     }
 
 

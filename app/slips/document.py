@@ -100,6 +100,8 @@ def page_html(record: Mapping[str, Any], density: Density) -> str:
             headline=presentation.headline(record),
             budget=presentation.budget_rows(record),
             set_aside=presentation.set_aside_sentences(record),
+            conditions_corrected=presentation.corrected_conditions(record),
+            accuracy_borne_out=presentation.accuracy_borne_out(record),
             drawing=presentation.drawing(record["acknowledgement"].get("path", "")),
             decision=wording.decision_rule(record["rule"]),
             code_squares=_squares(record["slip"]["verify_url"]),
@@ -160,7 +162,8 @@ def _environment() -> Environment:
     environment.globals.update(words=wording)
     environment.filters.update(
         both=presentation.both_units, utc=presentation.moment, spaced_code=presentation.spaced_code,
-        groups=presentation.quarter_groups, per_cent=wording.per_cent, said=lambda key, words: wording.said(words, key),
+        groups=presentation.quarter_groups, lower_first=presentation.lower_first, per_cent=wording.per_cent,
+        said=lambda key, words: wording.said(words, key),
     )  # fmt: skip
     return environment
 

@@ -9,6 +9,7 @@ from app import plots
 HATCH_PITCH = 1.3
 TOOTH = 1.2
 SMALLEST_BAR = 1.2
+BESIDE, LETTER = 0.8, 1.12  # a label's distance from its line; width of a letter of it, bold ones too (measured)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +27,9 @@ class Line:
 class Label:
     role: str
     text: str
-    x: float
+    x: float  # of the line it names
     y: float
+    text_x: float
     anchor: str
 
 
@@ -177,10 +179,19 @@ def _labels(per_row: Sequence[plots.Limits], place: _Place, head: float) -> tupl
     for index, (role, values) in enumerate(ordered):
         figures = " to ".join(sorted({_figure(role, min(values)), _figure(role, max(values))}))
         y = -head + step * (index + 0.75)
-        labels.append(
-            Label(role, f"{names[role]} {figures}", place(values[0]), round(y, 2), "end" if to_left else "start")
-        )
+        text, x = f"{names[role]} {figures}", place(values[0])
+        labels.append(Label(role, text, x, round(y, 2), _text_x(text, x, place.width, to_left), _anchor(to_left)))
     return tuple(labels)
+
+
+def _anchor(to_left: bool) -> str:
+    return "end" if to_left else "start"
+
+
+def _text_x(text: str, x: float, width: float, to_left: bool) -> float:
+    """Beside its line, or as far back as it takes to stand whole in the picture: a cut figure tells another limit."""
+    length = len(text) * LETTER
+    return round(max(x - BESIDE, length) if to_left else min(x + BESIDE, width - length), 2)
 
 
 def _figure(role: str, value: float) -> str:

@@ -9,7 +9,9 @@ from typing import Any
 from markupsafe import Markup
 
 from app.intake import show
-from app.metrology.rounding import percent, rounded
+from app.metrology.assessment import inputs_from_data
+from app.metrology.methods.accuracy import bears_out
+from app.plots import likelihood, pictured_row, reported
 from app.slips import wording
 from app.slips.figure import Figure, draw
 
@@ -49,7 +51,7 @@ class Row:
     value: str
     uncertainty: str
     probability: str
-    verdict: str
+    verdict: str  # as it is pictured: what the rule decided, said so that it is true of the value
     taken: str
     reason: str
     set_aside: int
@@ -69,9 +71,9 @@ class Drawing:
 def result_rows(record: Record, density: Density) -> tuple[Row, ...]:
     result = record["result"]
     by_cylinder = {one["cylinder"]: one for one in result["results"]}
-    rows = [_row(reading, by_cylinder.get(reading["cylinder"]), result, density) for reading in record["readings"]]
+    rows = [_row(reading, by_cylinder.get(reading["cylinder"]), record, density) for reading in record["readings"]]
     if result["decided"]["cylinder"] == "0":
-        rows.append(_mean_row(result, density))
+        rows.append(_mean_row(record, density))
     return tuple(rows)
 
 
@@ -89,13 +91,14 @@ def figure(record: Record, rows: Sequence[Row]) -> Figure:
 def headline(record: Record) -> dict[str, str]:
     """The deciding figure and everything it was held against."""
     decided, result, rule = record["result"]["decided"], record["result"], record["rule"]
-    value, uncertainty = rounded(float(decided["value"]), float(decided["expanded_uncertainty"]))
+    value, uncertainty = reported(decided)
     return {
         "value": value,
         "uncertainty": uncertainty,
         "coverage_factor": f"{float(decided['coverage_factor']):.2f}",
         "coverage": wording.per_cent(decided["coverage_probability"]),
-        "probability": percent(float(decided["conformance_probability"])),
+        "probability": likelihood(decided, rule),
+        "required": "none" if rule["decision_rule"] == "simple_acceptance" else wording.per_cent(rule["confidence"]),
         "side": wording.said(wording.KINDS, rule["kind"]),
         "tolerance_limit": f"{float(result['tolerance_limit']):.{_decimals(rule['limit'], rule['tolerance'])}f}",
         "acceptance": _limit(decided["acceptance_limit"], value),
@@ -136,6 +139,27 @@ def set_aside_sentences(record: Record) -> list[str]:
     return said
 
 
+def corrected_conditions(record: Record) -> list[str]:
+    """Settings and conditions that were noted first and corrected since: they moved every figure, so they stay told."""
+    return [
+        f"Corrected ({one['reason']}): the sheet first had {one['set_displacement_cm3']} cm³, "
+        f"{one['set_cylinders']} cyl., {one['set_gas_temperature_c']} °C set; gas {one['gas_temperature_c']} °C, "
+        f"{wording.said(wording.TEMPERATURE_SOURCES, one['temperature_source'])}; "
+        f"airflow {one['airflow_l_min']} L/min."
+        for one in record["conditions"]["set_aside"]
+    ]
+
+
+def accuracy_borne_out(record: Record) -> str:
+    """Whether the calibration lies within the stated accuracy, as the frozen inputs were judged."""
+    within = bears_out(inputs_from_data(record["inputs"]).instrument)
+    return wording.BORNE_OUT if within else wording.NOT_BORNE_OUT
+
+
+def lower_first(words: str) -> str:
+    return words[:1].lower() + words[1:]
+
+
 def drawing(path: str) -> Drawing | None:
     """Only straight strokes in absolute coordinates are drawn, as our tablet sends them; anything else stays data."""
     strokes = re.sub(r"\s+", " ", path.strip())
@@ -173,7 +197,8 @@ def quarter_groups(text: str) -> str:
     return " ".join(text[at : at + 4] for at in range(0, len(text), 4))
 
 
-def _row(reading: Record, found: Record | None, result: Record, density: Density) -> Row:
+def _row(reading: Record, found: Record | None, record: Record, density: Density) -> Row:
+    result, rule = record["result"], record["rule"]
     texts = tuple(reading["indications"])
     lines = [" · ".join(texts[at : at + PER_LINE]) for at in range(0, len(texts), PER_LINE)]
     decides = result["decided"]["cylinder"] == reading["cylinder"]
@@ -182,14 +207,14 @@ def _row(reading: Record, found: Record | None, result: Record, density: Density
     if found is None:
         reason = reading["not_measured_reason"] or "not measured"
         return Row(reading["cylinder"], (), "", "", "", "", taken, reason, len(reading["set_aside"]), False, height)
-    value, uncertainty = rounded(float(found["value"]), float(found["expanded_uncertainty"]))
+    value, uncertainty = reported(found)
     return Row(
         label=reading["cylinder"],
         indications=tuple(f"{line} ·" for line in lines[:-1]) + tuple(lines[-1:]),
         value=value,
         uncertainty=uncertainty,
-        probability=_short_percent(found["conformance_probability"]),
-        verdict=found["verdict"],
+        probability=_short_percent(found, rule),
+        verdict=pictured_row(found, rule),
         taken=taken,
         reason="",
         set_aside=len(reading["set_aside"]),
@@ -198,16 +223,16 @@ def _row(reading: Record, found: Record | None, result: Record, density: Density
     )
 
 
-def _mean_row(result: Record, density: Density) -> Row:
-    mean = result["decided"]
-    value, uncertainty = rounded(float(mean["value"]), float(mean["expanded_uncertainty"]))
+def _mean_row(record: Record, density: Density) -> Row:
+    mean, rule = record["result"]["decided"], record["rule"]
+    value, uncertainty = reported(mean)
     return Row(
         label="Mean",
         indications=(),
         value=value,
         uncertainty=uncertainty,
-        probability=_short_percent(mean["conformance_probability"]),
-        verdict=mean["verdict"],
+        probability=_short_percent(mean, rule),
+        verdict=pictured_row(mean, rule),
         taken="",
         reason="",
         set_aside=0,
@@ -216,8 +241,8 @@ def _mean_row(result: Record, density: Density) -> Row:
     )
 
 
-def _short_percent(probability: str) -> str:
-    return percent(float(probability)).replace("more than ", "> ").replace("less than ", "< ")
+def _short_percent(found: Record, rule: Record) -> str:
+    return likelihood(found, rule).replace("more than ", "> ").replace("less than ", "< ")
 
 
 def _limit(stored: str | None, value: str) -> str:

@@ -35,6 +35,10 @@ VERDICT_SENTENCES = {
     "nonconforming": "Does not conform to the rule.",
     "inconclusive": "This measurement does not decide.",
 }
+DECLARED = "bore, stroke and displacement are the competitor’s figures, not measured here; r holds if they do"
+COVERED = "The stated accuracy is taken to cover the air’s humidity, the adapter and the piston’s position too."
+BORNE_OUT = "within the accuracy, not corrected for"
+NOT_BORNE_OUT = "beyond the accuracy, so the budget takes wider limits; not corrected for"
 REPEATED = "The record inside this file holds every reading; any program can repeat the verdict from it."
 
 

@@ -114,3 +114,55 @@ def test_records_and_objects_give_the_same_picture() -> None:
 def test_the_sentence_of_a_strip_names_value_line_and_verdict() -> None:
     said = plots.sentence("Cylinder 8", "10.7412", "0.0934", plots.limits_of(RULE), "nonconforming")
     assert said == "Cylinder 8: 10.74 ± 0.09 against the maximum of 10.60: past the limit."
+
+
+GUARDED = [
+    # verdict, value, acceptance limit, rejection limit, what the picture says; the limit is 10.60
+    ("conforming", 10.65, None, 10.71, "NOT PROVEN PAST"),
+    ("conforming", 10.60, None, 10.71, "INSIDE THE LIMIT"),
+    ("conforming", 10.55, None, 10.71, "INSIDE THE LIMIT"),
+    ("nonconforming", 10.75, None, 10.71, "PAST THE LIMIT"),
+    ("nonconforming", 10.55, 10.49, None, "NOT PROVEN INSIDE"),
+    ("nonconforming", 10.60, 10.49, None, "NOT PROVEN INSIDE"),
+    ("nonconforming", 10.65, 10.49, None, "PAST THE LIMIT"),
+    ("conforming", 10.45, 10.49, None, "INSIDE THE LIMIT"),
+    ("conforming", 10.60, 10.60, None, "INSIDE THE LIMIT"),
+    ("nonconforming", 10.61, 10.60, None, "PAST THE LIMIT"),
+    ("inconclusive", 10.65, 10.49, 10.71, "ACROSS THE LIMIT"),
+]
+
+
+@pytest.mark.parametrize(("verdict", "value", "accept", "reject", "words"), GUARDED)
+@pytest.mark.parametrize("sign", [1.0, -1.0], ids=["maximum", "minimum"])
+def test_no_picture_calls_a_value_past_the_limit_inside_nor_one_inside_past(
+    verdict: str, value: float, accept: float | None, reject: float | None, words: str, sign: float
+) -> None:
+    """A guarded rule may pass a value past the limit or fail one inside it; the words stay true of the value."""
+
+    def turned(bound: float | None) -> float | None:
+        return None if bound is None else round(10.6 + sign * (bound - 10.6), 9)
+
+    rule = {"kind": "maximum" if sign > 0 else "minimum", "limit": 10.6, "tolerance": 0.0}
+    row = {
+        "cylinder": "1",
+        "value": turned(value),
+        "expanded_uncertainty": 0.13,
+        "verdict": verdict,
+        "acceptance_limit": turned(accept),
+        "rejection_limit": turned(reject),
+    }
+    assert plots.VERDICT_WORDS[plots.pictured_row(row, rule)] == words
+    assert plots.VERDICT_WORDS[plots.pictured({"verdict": verdict, "tolerance_limit": 10.6, "decided": row})] == words
+    assert plots.description([row], rule).endswith(f": {words.lower()}.")
+
+
+def test_a_figure_is_never_rounded_across_the_limit_that_it_was_judged_by() -> None:
+    row = {"value": "10.6004", "expanded_uncertainty": "0.131", "acceptance_limit": "10.6", "rejection_limit": None}
+    assert plots.reported(row) == ("10.6004", "0.1310")
+    assert plots.reported({**row, "value": "10.55"}) == ("10.55", "0.13")
+
+
+def test_a_probability_is_held_apart_from_what_the_rule_requires_of_it() -> None:
+    row = {"conformance_probability": "0.9497"}
+    assert plots.likelihood(row, {"decision_rule": "three_zones", "confidence": "0.95"}) == "94.97 %"
+    assert plots.likelihood(row, {"decision_rule": "simple_acceptance", "confidence": "0.95"}) == "95.0 %"

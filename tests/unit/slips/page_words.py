@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from app.metrology.rounding import percent, rounded
+from app.metrology.rounding import percent, told
 from app.slips import wording
 
 
@@ -68,6 +68,11 @@ def of_instrument(instrument: Mapping[str, Any], record: Mapping[str, Any]) -> I
     yield instrument["airflow_set_point_l_min"] + " L/min"
     yield "± " + instrument["airflow_tolerance_l_min"] + " L/min"
     yield from whole(instrument["calibration"] or "none on record; the stated accuracy stands alone", record)
+    if instrument["calibration"]:
+        found = abs(float(instrument["calibration"]["deviation"])) + float(
+            instrument["calibration"]["expanded_uncertainty"]
+        )
+        yield "within the accuracy, not corrected for" if found <= 0.1 else "beyond the accuracy, so the budget takes"
     if checked is None:
         yield "Last check none on record"
         return
@@ -85,14 +90,26 @@ def of_settings(settings: Mapping[str, str], _: Mapping[str, Any]) -> Iterator[s
     yield settings["gas_temperature_c"] + " °C"
 
 
-def of_conditions(conditions: Mapping[str, str], _: Mapping[str, Any]) -> Iterator[str]:
+def of_conditions(conditions: Mapping[str, Any], _: Mapping[str, Any]) -> Iterator[str]:
     units = {
         "gas_temperature_c": " °C", "gas_temperature_standard_uncertainty_k": " K", "airflow_l_min": " L/min",
         "ambient_temperature_c": " °C", "pressure_kpa": " kPa", "humidity_percent": " % humidity",
     }  # fmt: skip
     yield wording.TEMPERATURE_SOURCES[conditions["temperature_source"]]
     yield from (conditions[name] + unit for name, unit in units.items() if conditions[name])
-    assert set(conditions) == {*units, "temperature_source"}
+    assert set(conditions) == {*units, "temperature_source", "set_aside"}
+    for one in conditions["set_aside"]:
+        yield f"Corrected ({one['reason']}): the sheet first had {one['set_displacement_cm3']} cm³"
+        yield f"{one['set_cylinders']} cyl., {one['set_gas_temperature_c']} °C set; gas {one['gas_temperature_c']} °C"
+        yield wording.TEMPERATURE_SOURCES[one["temperature_source"]] + f"; airflow {one['airflow_l_min']} L/min"
+        assert len(one) == 7
+
+
+def of_earlier(earlier: Mapping[str, str] | None, record: Mapping[str, Any]) -> Iterator[str]:
+    if earlier:
+        yield f"Measured again after slip {earlier['slip']} ({earlier['verdict']}"
+        yield from moment(earlier["decided_at"], record)
+        yield f"because: {earlier['reason']}."
 
 
 def of_readings(readings: list[Mapping[str, Any]], _: Mapping[str, Any]) -> Iterator[str]:
@@ -109,12 +126,27 @@ def of_readings(readings: list[Mapping[str, Any]], _: Mapping[str, Any]) -> Iter
     yield f"Set aside and not used, {dropped} reading" if dropped else "No reading was set aside."
 
 
+def figures(one: Mapping[str, Any]) -> tuple[str, str]:
+    bounds = tuple(float(one[name]) if one[name] else None for name in ("acceptance_limit", "rejection_limit"))
+    return told(float(one["value"]), float(one["expanded_uncertainty"]), bounds)
+
+
+def pictured_words(one: Mapping[str, Any], record: Mapping[str, Any]) -> str:
+    """True of the value as well as of the verdict."""
+    sign = -1.0 if record["rule"]["kind"] == "minimum" else 1.0
+    is_past = sign * float(one["value"]) > sign * float(record["result"]["tolerance_limit"])
+    if one["verdict"] == "conforming":
+        return "NOT PROVEN PAST" if is_past else "INSIDE THE LIMIT"
+    if one["verdict"] == "nonconforming":
+        return "PAST THE LIMIT" if is_past else "NOT PROVEN INSIDE"
+    return "ACROSS THE LIMIT"
+
+
 def of_result(result: Mapping[str, Any], record: Mapping[str, Any]) -> Iterator[str]:
     decided = result["decided"]
-    value, uncertainty = rounded(float(decided["value"]), float(decided["expanded_uncertainty"]))
-    words = {"conforming": "INSIDE THE LIMIT", "nonconforming": "PAST THE LIMIT", "inconclusive": "ACROSS THE LIMIT"}
+    value, uncertainty = figures(decided)
     kept_open = result["verdict"] == "inconclusive" and decided["verdict"] != "inconclusive"  # by a leak or a gap
-    yield "NO VERDICT" if kept_open else words[result["verdict"]]
+    yield "NOT DECIDED" if kept_open else pictured_words(decided, record)
     yield f"Verdict: {result['verdict']}"
     yield result["reason"]
     yield wording.ACTIONS[result["action"]] if result["action"] else "Verdict"
@@ -125,8 +157,8 @@ def of_result(result: Mapping[str, Any], record: Mapping[str, Any]) -> Iterator[
     for limit in ("acceptance_limit", "rejection_limit"):
         yield f"{float(decided[limit]):.3f}" if decided[limit] else "none"
     for one in result["results"]:
-        yield "{} ± {}".format(*rounded(float(one["value"]), float(one["expanded_uncertainty"])))
-        yield words[one["verdict"]].lower() if one["verdict"] else "not by itself"
+        yield "{} ± {}".format(*figures(one))
+        yield pictured_words(one, record).lower() if one["verdict"] else "not by itself"
     for part in decided["budget"]["components"]:
         yield part["label"][:1].upper() + part["label"][1:]
         yield part["distribution"]
@@ -147,6 +179,6 @@ def of_acknowledgement(seen: Mapping[str, str], _: Mapping[str, Any]) -> Iterato
 EXPECTED: dict[str, Callable[[Any, Mapping[str, Any]], Iterator[str]]] = {
     "slip": of_slip, "series": whole, "event": whole, "inspector": whole, "competitor": whole, "entry": whole,
     "engine": whole, "rule": of_rule, "instrument": of_instrument, "settings": of_settings,
-    "conditions": of_conditions, "measured_at": moment, "decided_at": moment, "readings": of_readings,
-    "result": of_result, "acknowledgement": of_acknowledgement, "protest_until": moment,
+    "conditions": of_conditions, "earlier": of_earlier, "measured_at": moment, "decided_at": moment,
+    "readings": of_readings, "result": of_result, "acknowledgement": of_acknowledgement, "protest_until": moment,
 }  # fmt: skip

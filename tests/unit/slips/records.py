@@ -55,6 +55,9 @@ def a_record(
     set_aside: Mapping[int, Sequence[tuple[Sequence[str], str]]] | None = None,
     acknowledgement: Mapping[str, str] | None = None,
     calibration: bool = True,
+    deviation: str = "0.02",
+    corrected: Sequence[Mapping[str, str]] = (),
+    earlier: Mapping[str, str] | None = None,
     changes: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> dict[str, Any]:
     """A whole record; `changes` replaces members of its parts after the verdict was worked out."""
@@ -77,7 +80,7 @@ def a_record(
             0.01,
             0.10,
             "limits",
-            Calibration("FM-26-118", 0.02, 0.05, 2.0) if calibration else None,
+            Calibration("FM-26-118", float(deviation), 0.05, 2.0) if calibration else None,
         ),
         Settings(float(set_displacement), int(set_cylinders), 20.0),
         Conditions(24.0, 1.0, "thermometer_in_chamber"),
@@ -135,7 +138,7 @@ def a_record(
                 "certificate": "FM-26-118",
                 "calibrated_on": "2026-01-19",
                 "due_on": "2027-01-19",
-                "deviation": "0.02",
+                "deviation": deviation,
                 "expanded_uncertainty": "0.05",
                 "coverage_factor": "2",
             }
@@ -162,7 +165,9 @@ def a_record(
             "ambient_temperature_c": "22.5",
             "pressure_kpa": "100.8",
             "humidity_percent": "54",
+            "set_aside": list(corrected),
         },
+        "earlier": None if earlier is None else dict(earlier),
         "measured_at": "2026-05-02T13:31:00Z",
         "decided_at": "2026-05-02T13:48:21Z",
         "readings": [

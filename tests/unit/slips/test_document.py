@@ -17,7 +17,7 @@ from PIL import Image
 
 from app.slips import document, wording
 from app.slips.document import LayoutError, page_html, render_slip
-from app.slips.presentation import DENSITIES, both_units, drawing
+from app.slips.presentation import DENSITIES, both_units, drawing, figure, result_rows
 from tests.unit.slips.page_words import expected, squeezed
 from tests.unit.slips.records import a_record
 
@@ -31,6 +31,13 @@ REFUSED = {
 ABSENT = {"kind": "not_present", "name": "", "path": "", "note": ""}
 ASIDE = {3: [(("9.80", "9.75"), "leak at the fitting"), ((), "flow not steady")]}
 MINIMUM = {"kind": "minimum", "limit": "9.00", "tolerance": "0.05"}
+CORRECTED = {
+    "set_displacement_cm3": "1998", "set_cylinders": "4", "set_gas_temperature_c": "20.0", "gas_temperature_c": "34.0",
+    "temperature_source": "coolant_gauge", "airflow_l_min": "4.70", "reason": "gauge read in the wrong column",
+}  # fmt: skip
+EARLIER = {
+    "slip": "SL-000009", "verdict": "inconclusive", "decided_at": "2026-05-02T11:20:00Z", "reason": "across the limit",
+}  # fmt: skip
 RECORDS: dict[str, Callable[[], dict[str, Any]]] = {
     "one cylinder inside": lambda: a_record(1, "10.30", repeats=3),
     "two cylinders, typed name": lambda: a_record(2, "10.20", acknowledgement=TYPED),
@@ -43,6 +50,10 @@ RECORDS: dict[str, Callable[[], dict[str, Any]]] = {
         8, "10.30", acknowledgement=ABSENT, changes={"instrument": {"verification": None}}
     ),
     "twelve past": lambda: a_record(12, "11.05", acknowledgement=REFUSED, decision_rule="guarded_acceptance"),
+    "two, above the limit yet not proven past it": lambda: a_record(2, "10.77", decision_rule="guarded_rejection"),
+    "two, inside the limit yet not proven so": lambda: a_record(2, "10.68", decision_rule="guarded_acceptance"),
+    "four, corrected and measured again": lambda: a_record(4, "10.30", corrected=[CORRECTED], earlier=EARLIER),
+    "one, its calibration beyond the stated accuracy": lambda: a_record(1, "10.30", deviation="0.15"),
     "sixteen, the doubt on the series": lambda: a_record(16, "10.95", decision_rule="guarded_rejection"),
 }
 
@@ -91,7 +102,9 @@ def test_the_page_says_what_a_report_with_a_statement_of_conformity_must_say(
         "Rule and decision",
         "Uncertainty budget of",
         "Released and sealed by the inspector",
-        "as the competitor declares",
+        # 7.8.2.2: what the customer gave is told apart, with the disclaimer that the result rests on it; from memory
+        "bore, stroke and displacement are the competitor’s figures, not measured here; r holds if they do",
+        "The stated accuracy is taken to cover the air’s humidity, the adapter and the piston’s position too.",
     ):
         assert squeezed(words) in text, words
 
@@ -267,3 +280,15 @@ def test_the_decision_rule_says_who_bears_the_doubt(rule: dict[str, str], bearer
     sentence, doubt = wording.decision_rule({"confidence": "0.95", "inconclusive_action": "measure_again", **rule})
     assert bearer in doubt
     assert "95 %" in sentence or rule["decision_rule"] == "simple_acceptance"
+
+
+@pytest.mark.parametrize("name", RECORDS)
+def test_every_limit_named_in_the_picture_stands_whole_inside_it(name: str) -> None:
+    """A label cut at the edge would tell another limit than the one that decided."""
+    record = RECORDS[name]()
+    drawn = figure(record, result_rows(record, DENSITIES[0]))
+    for label in drawn.labels:
+        length = 1.12 * len(label.text)
+        left = label.text_x - length if label.anchor == "end" else label.text_x
+        assert left >= 0.0, label.text
+        assert left + length <= drawn.width + 0.01, label.text
