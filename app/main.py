@@ -61,12 +61,15 @@ def navigation(me: CurrentPerson | None, path: str) -> list[NavItem]:
 def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) -> FastAPI:
     database = Database(settings.resolved_database_url, *([clock] if clock else []))
     press = Press(settings.slip_workers, settings.slip_seconds)
+    # Anyone may send a file to be looked at: it takes neither the inspectors' worker nor many of the server's threads.
+    verifier = Press(workers=1, seconds=15, most_callers=4)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         press.warm()
         yield
         press.close()
+        verifier.close()
         database.close()
 
     app = FastAPI(
@@ -81,6 +84,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     app.state.database = database
     app.state.keyring = open_keyring(settings.keys_folder, "Series authority", database.clock())
     app.state.press = press
+    app.state.verifier = verifier
     app.state.navigation = navigation
     install_errors(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.allowed_hosts))

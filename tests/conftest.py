@@ -173,7 +173,7 @@ def a_logbook(database_url: str, folder: Path, keys_from: Path, press: Press, **
     settings = Settings(data_folder=folder, database_url=database_url, **more)
     clock = Clock()
     app = create_app(settings, clock)
-    app.state.press = press
+    app.state.press = app.state.verifier = press
     with anyio.from_thread.start_blocking_portal() as portal:
         logbook = Logbook(app, settings, app.state.database, clock, portal)
         yield logbook

@@ -8,6 +8,11 @@ from typing import Any
 GENUINE = "This slip is genuine: it is, byte for byte, what the inspector signed."
 ALTERED = "This file is not the slip that was signed. Do not rely on it."
 NOT_A_SLIP = "This file is not a slip of this logbook."
+NOT_RELEASED = (
+    "The signature is of this series, but this logbook never handed out this file. "
+    "Do not rely on it, and show it to the officials."
+)
+STORED = "Is it the very file that the logbook keeps?"
 
 
 @dataclass(frozen=True, slots=True)

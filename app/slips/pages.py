@@ -17,7 +17,7 @@ from app.officials.access import Anyone, Inspector, MaybePerson, Staff
 from app.officials.api import Keys
 from app.parsing import parse
 from app.slips import api, service
-from app.slips.api import ThePress
+from app.slips.api import ThePress, TheVerifier
 from app.slips.schemas import SignatureIn, SignOffIn
 from app.web import Db, PostedForm, notices, page, see_other
 
@@ -126,7 +126,7 @@ def verify_page(request: Request, _who: MaybePerson, keys: Keys) -> Response:
 
 @router.post("/verify")
 def verify_upload(
-    request: Request, form: PostedForm, db: Db, keys: Keys, press: ThePress, _who: MaybePerson
+    request: Request, form: PostedForm, db: Db, keys: Keys, verifier: TheVerifier, _who: MaybePerson
 ) -> Response:
     """A file is looked at; with a code alone the logbook says whether it knows the slip."""
     fingerprint = authority.fingerprint(keys.authority_certificate_pem)
@@ -134,7 +134,7 @@ def verify_upload(
     upload = form.get("file")
     try:
         if isinstance(upload, UploadFile) and upload.size:
-            found = api.verify_bytes(upload.file.read(), db, keys, press)
+            found = api.verify_bytes(upload.file.read(), db, keys, verifier)
             return page(request, "slips/verified_page.html", found, fingerprint=fingerprint, file_name=upload.filename)
         if isinstance(code, str) and code.strip():
             return see_other(request, "standing_page", code=code.strip().replace("/", ""))

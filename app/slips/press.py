@@ -34,8 +34,16 @@ BROKEN = "The slip worker stopped before the slip was ready. The record is safe;
 class Press:
     """A fixed number of workers, started when first needed. Safe to call from any thread."""
 
-    def __init__(self, workers: int = 1, seconds: float = 30.0, slips_per_worker: int = SLIPS_PER_WORKER) -> None:
+    def __init__(
+        self,
+        workers: int = 1,
+        seconds: float = 30.0,
+        slips_per_worker: int = SLIPS_PER_WORKER,
+        most_callers: int | None = None,
+    ) -> None:
+        """Beyond `most_callers` at once nobody waits: each of them would hold a thread of the server."""
         self._seconds = seconds
+        self._places = threading.BoundedSemaphore(most_callers) if most_callers is not None else None
         self._workers = [_Worker(slips_per_worker) for _ in range(workers)]
         self._idle: queue.LifoQueue[_Worker] = queue.LifoQueue()
         for worker in self._workers:
@@ -73,6 +81,16 @@ class Press:
             self._run(_ready)
 
     def _run(self, work: Callable[..., Made], *given: object) -> Made:
+        if self._places is None:
+            return self._run_in_turn(work, *given)
+        if not self._places.acquire(blocking=False):
+            raise Unavailable(BUSY)
+        try:
+            return self._run_in_turn(work, *given)
+        finally:
+            self._places.release()
+
+    def _run_in_turn(self, work: Callable[..., Made], *given: object) -> Made:
         deadline = time.monotonic() + self._seconds
         try:
             worker = self._idle.get(timeout=self._seconds)

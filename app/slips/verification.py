@@ -21,7 +21,7 @@ from pyhanko.sign.validation.pdf_embedded import EmbeddedPdfSignature
 from pyhanko.sign.validation.status import PdfSignatureStatus, SignatureCoverageLevel
 from pyhanko_certvalidator import ValidationContext
 
-from app.slips.findings import ALTERED, GENUINE, NOT_A_SLIP, Finding, SlipVerification
+from app.slips.findings import ALTERED, GENUINE, NOT_A_SLIP, STORED, Finding, SlipVerification
 from app.slips.printed import is_shown, printed_runs, without_spaces
 from app.slips.recomputation import QUESTION as VERDICT_FOLLOWS
 from app.slips.recomputation import recomputed_verdict
@@ -36,7 +36,6 @@ AUTHORITY = "Did this series' authority certify the inspector, and was that in f
 INSPECTOR = "Is it signed by the inspector it names?"
 RECORD = "Is the record inside the file whole?"
 PRINTED = "Do the pages show what the record says?"
-STORED = "Is it the very file that the logbook keeps?"
 
 
 def verify_slip(pdf: bytes, authority_pem: str, expected_sha256: str | None = None) -> SlipVerification:
@@ -104,6 +103,8 @@ def _signature_findings(slip: _Slip) -> list[Finding]:
 
 
 def _whole_file(slip: _Slip, checked: list[tuple[EmbeddedPdfSignature, PdfSignatureStatus]]) -> Finding:
+    if len(checked) != 1:  # a second one is lawful in a PDF, and may bring along what is drawn over the page
+        return Finding(WHOLE_FILE, False, f"No: the file carries {len(checked)} signatures, and a slip one.")
     last = checked[-1][1]
     if last.coverage != SignatureCoverageLevel.ENTIRE_FILE:
         return Finding(WHOLE_FILE, False, "No: something was added to the file after it was signed.")

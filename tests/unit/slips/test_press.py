@@ -125,6 +125,24 @@ def test_when_all_workers_are_busy_the_wait_has_an_end() -> None:
         busy.close()
 
 
+def test_of_a_crowd_only_as_many_wait_as_have_a_place() -> None:
+    crowded = Press(workers=1, seconds=20, most_callers=2)
+    try:
+        crowded._run(abs, -1)
+        with ThreadPoolExecutor(2) as two:
+            waiting = [two.submit(crowded._run, time.sleep, 0.6) for _ in range(2)]
+            time.sleep(0.2)
+            began = time.monotonic()
+            with pytest.raises(Unavailable, match="busy"):
+                crowded._run(abs, -1)
+            assert time.monotonic() - began < 0.3
+            for one in waiting:
+                one.result()
+        assert crowded._run(abs, -1) == 1  # a place that was left is free again
+    finally:
+        crowded.close()
+
+
 def test_no_process_is_left_when_the_press_is_closed() -> None:
     made = Press(workers=1, seconds=20)
     worker = made._run(os.getpid)

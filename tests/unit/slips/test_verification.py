@@ -16,7 +16,7 @@ from app.officials.authority import create_authority, issue_certificate, serial_
 from app.officials.signing_keys import new_sealed_key, unseal
 from app.slips import document
 from app.slips.document import render_slip
-from app.slips.findings import ALTERED, GENUINE, NOT_A_SLIP, SlipVerification
+from app.slips.findings import ALTERED, GENUINE, NOT_A_SLIP, STORED, SlipVerification
 from app.slips.making import make_slip
 from app.slips.record import canonical_bytes
 from app.slips.signing import sign_slip
@@ -27,7 +27,6 @@ from app.slips.verification import (
     LARGEST_SLIP_BYTES,
     PRINTED,
     RECORD,
-    STORED,
     VERDICT_FOLLOWS,
     WHOLE_FILE,
     verify_slip,
