@@ -7,6 +7,7 @@ without one it is taken in the unit system of the person or of the call. The fac
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from typing import Annotated, Any
@@ -189,6 +190,7 @@ def _quantity(kind_name: str) -> Callable[[object, ValidationInfo], Decimal]:
 
 
 _as_text = PlainSerializer(lambda value: format(value, "f"), return_type=str, when_used="json")
+Exact = Annotated[Decimal, _as_text]  # what goes out, digit for digit
 Number = Annotated[Decimal, BeforeValidator(_plain), _as_text]
 Length = Annotated[Decimal, BeforeValidator(_quantity("length")), _as_text]  # mm
 Volume = Annotated[Decimal, BeforeValidator(_quantity("volume")), _as_text]  # cm³
@@ -244,6 +246,21 @@ def show_both(stored: Decimal | str | float | None, kind_name: str) -> str:
 def typed_back(stored: Decimal | None, kind_name: str, system: str) -> str:
     """For a form field: the number alone, in the reader's unit."""
     return "" if stored is None else show(stored, kind_name, system, unit=False)
+
+
+def day(on: date) -> str:
+    return f"{on.day} {on:%B %Y}"
+
+
+def days(first: date, last: date) -> str:
+    """From the first to the last, saying month and year once where they are the same."""
+    if first == last:
+        return day(first)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day}–{day(last)}"
+    if first.year == last.year:
+        return f"{first.day} {first:%B} – {day(last)}"
+    return f"{day(first)} – {day(last)}"
 
 
 def plain_json(data: Any) -> Any:

@@ -6,7 +6,7 @@ import secrets
 from collections.abc import AsyncIterator, Mapping
 from contextvars import ContextVar
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, tzinfo
+from datetime import UTC, datetime, tzinfo
 from functools import lru_cache
 from http import HTTPStatus
 from typing import Annotated, Any
@@ -24,7 +24,7 @@ from app import plots
 from app.config import SHARED_ROOT
 from app.database import Database
 from app.errors import Conflict, Invalid, LogbookError, NeedsSignIn, NotFound, Refused, TooMany, Unavailable
-from app.intake import show, show_both, unit_of
+from app.intake import day, show, show_both, unit_of
 from app.parsing import sentences
 
 log = logging.getLogger("shedbook")
@@ -103,7 +103,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.globals.update(static=_static_url, plots=plots, new_id=uuid4, unit_of=unit_of, reported=plots.reported)
-    environment.filters.update(show=show, show_both=show_both, day=_day, moment=_moment, clock=_clock)
+    environment.filters.update(show=show, show_both=show_both, day=day, moment=_moment, clock=_clock)
     return environment
 
 
@@ -111,13 +111,9 @@ def _environment() -> Environment:
 _zone: ContextVar[tzinfo] = ContextVar("zone", default=UTC)
 
 
-def _day(on: date) -> str:
-    return f"{on.day} {on:%B %Y}"
-
-
 def _moment(at: datetime) -> str:
     here = at.astimezone(_zone.get())
-    return f"{_day(here)}, {here:%H:%M %Z}"
+    return f"{day(here)}, {here:%H:%M %Z}"
 
 
 def _clock(at: datetime) -> str:

@@ -7,7 +7,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from app.entries.geometry import Geometry
 from app.happenings import HappenedView
-from app.intake import In, Length, Name, Number, View, Volume, within
+from app.intake import Exact, In, Length, Name, View, Volume, within
 
 
 def _code(typed: object) -> object:
@@ -94,10 +94,10 @@ class EngineView(View):
     id: UUID
     serial: str
     cylinders: int
-    bore_mm: Number
-    stroke_mm: Number
-    declared_displacement_cm3: Number
-    computed_displacement_cm3: Number
+    bore_mm: Exact
+    stroke_mm: Exact
+    declared_displacement_cm3: Exact
+    computed_displacement_cm3: Exact
     seals: list[str]
     replaces_id: UUID | None
     changed: str

@@ -29,6 +29,7 @@ from app.inspections.signed_result import limit_in_words, reported_figures, sign
 from app.instruments import service as instruments
 from app.instruments.ledger import verifications_of, view_of
 from app.instruments.views import calibration_view, verification_view
+from app.intake import day
 from app.officials.service import CurrentPerson
 from app.protests import service as protests
 from app.protests.models import Protest
@@ -86,8 +87,8 @@ def _in_doubt(session: Session, inspection: Inspection) -> str:
         if doubt.since <= max(measured) <= doubt.until:
             failed, good = doubt.until.astimezone(UTC), doubt.since.astimezone(UTC)
             return (
-                f"{doubt.instrument_name} failed its closing verification at {failed:%H:%M} UTC on {failed.day} "
-                f"{failed:%B %Y}, after this engine was measured; the last good one before that was at "
+                f"{doubt.instrument_name} failed its closing verification at {failed:%H:%M} UTC on {day(failed)}, "
+                "after this engine was measured; the last good one before that was at "
                 f"{good:%H:%M} UTC. {doubt.reason} "
                 "The result stays as it was signed: look at it again and decide whether to repeat it."
             )

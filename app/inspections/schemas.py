@@ -1,12 +1,11 @@
 from datetime import datetime
-from decimal import Decimal
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
 from pydantic import AwareDatetime, Field, field_validator
 
 from app.entries.schemas import EntryView
-from app.intake import Flow, In, Number, Pressure, Temperature, View, Volume, within
+from app.intake import Exact, Flow, In, Number, Pressure, Temperature, View, Volume, within
 from app.regulations.schemas import RuleView
 
 TemperatureSource = Literal["thermometer_in_chamber", "coolant_gauge", "ambient_on_stand"]
@@ -110,16 +109,16 @@ class AcknowledgementIn(In):
 
 class ConditionsView(View):
     id: UUID
-    set_displacement_cm3: Decimal
+    set_displacement_cm3: Exact
     set_cylinders: int
-    set_gas_temperature_c: Decimal
-    gas_temperature_c: Decimal
+    set_gas_temperature_c: Exact
+    gas_temperature_c: Exact
     temperature_source: str
     temperature_source_words: str
-    airflow_l_min: Decimal
-    ambient_temperature_c: Decimal | None
-    pressure_kpa: Decimal | None
-    humidity_percent: Decimal | None
+    airflow_l_min: Exact
+    ambient_temperature_c: Exact | None
+    pressure_kpa: Exact | None
+    humidity_percent: Exact | None
     taken_by: str
     taken_at: datetime
     reason: str
@@ -163,8 +162,8 @@ class InstrumentOnSheet(View):
     name: str
     serial: str
     method: str
-    airflow_set_point_l_min: Decimal
-    airflow_tolerance_l_min: Decimal
+    airflow_set_point_l_min: Exact
+    airflow_tolerance_l_min: Exact
 
 
 class InspectionView(View):

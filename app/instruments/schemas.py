@@ -5,10 +5,10 @@ from decimal import Decimal
 from typing import Annotated, Literal
 from uuid import UUID
 
-from pydantic import AfterValidator, Field, PlainSerializer, field_validator
+from pydantic import AfterValidator, Field, field_validator
 
 from app.happenings import HappenedView
-from app.intake import Flow, In, Name, Number, Temperature, View, Volume, read_number, within
+from app.intake import Exact, Flow, In, Name, Number, Temperature, View, Volume, read_number, within
 from app.metrology.indications import parse_indication
 from app.metrology.methods import METHODS
 
@@ -24,7 +24,6 @@ ACCURACY_MEANINGS: dict[AccuracyMeaning, str] = {
 STAGES: dict[Stage, str] = {"opening": "Opening", "during": "During the day", "closing": "Closing"}
 MOST_INDICATIONS = 12
 
-Exact = Annotated[Decimal, PlainSerializer(lambda value: format(value, "f"), return_type=str)]
 Serial = Annotated[str, Field(min_length=1, max_length=60)]
 
 

@@ -34,8 +34,7 @@ from app.instruments.schemas import (
     SettingsFoundView,
 )
 from app.instruments.views import calibration_view
-from app.instruments.wording import day
-from app.intake import plain_json, show
+from app.intake import day, plain_json, show
 from app.metrology.settings import explain_no_settings, find_settings
 from app.officials.service import CurrentPerson
 

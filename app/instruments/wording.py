@@ -4,17 +4,13 @@ from datetime import date
 from decimal import Decimal
 
 from app.instruments.schemas import DueState, Stage
-from app.intake import show_both
+from app.intake import day, show_both
 
 SOON_DAYS = 30
 
 
 def plain(number: Decimal) -> str:
     return format(number, "f")
-
-
-def day(on: date) -> str:
-    return f"{on.day} {on:%B %Y}"
 
 
 def mark_text(low: Decimal, high: Decimal) -> str:

@@ -16,6 +16,7 @@ from app.happenings import happened
 from app.inspections import service as inspections
 from app.inspections.models import Inspection, Reading, Verdict
 from app.inspections.signed_result import signed_result
+from app.intake import day
 from app.officials.service import CurrentPerson
 from app.protests.models import Protest, ProtestStep
 from app.protests.schemas import (
@@ -108,7 +109,7 @@ def _time_words(session: Session, inspection: Inspection, verdict: Verdict) -> s
 def _clock(moment: datetime, today: datetime) -> str:
     moment, today = moment.astimezone(UTC), today.astimezone(UTC)
     time = f"{moment:%H:%M} UTC"
-    return time if moment.date() == today.date() else f"{time} on {moment.day} {moment:%B %Y}"
+    return time if moment.date() == today.date() else f"{time} on {day(moment)}"
 
 
 # ---- steps -------------------------------------------------------------------------------------------------------

@@ -3,10 +3,10 @@ from decimal import Decimal
 from typing import Annotated, Literal
 from uuid import UUID
 
-from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from app.happenings import HappenedView
-from app.intake import In, Name, Number, View, Words, read_number, within
+from app.intake import Exact, In, Name, Number, View, Words, read_number, within
 
 RuleKindKey = Literal["maximum", "minimum"]
 AppliesTo = Literal["every_cylinder", "mean_of_cylinders"]
@@ -30,10 +30,9 @@ def _sure_enough(value: Decimal) -> Decimal:
 
 
 Confidence = Annotated[
-    Decimal,
+    Exact,
     BeforeValidator(_as_share),
     AfterValidator(_sure_enough),
-    PlainSerializer(lambda value: format(value, "f"), return_type=str, when_used="json"),
 ]
 
 
@@ -108,15 +107,15 @@ class RuleView(View):
     quantity: str
     kind: str
     kind_words: str
-    limit: Number
-    tolerance: Number
-    tolerance_limit: Number
+    limit: Exact
+    tolerance: Exact
+    tolerance_limit: Exact
     applies_to: str
     applies_to_words: str
     decision_rule: str
     decision_rule_words: str
     who_bears_the_doubt: str
-    confidence: Number
+    confidence: Exact
     confidence_words: str
     inconclusive_action: str
     action_words: str
@@ -193,7 +192,7 @@ class EditionPreview(View):
     number: int
     sentence: str
     kind: str
-    limit: Number
-    tolerance: Number
+    limit: Exact
+    tolerance: Exact
     changes: list[ChangeView]
     meaning: MeaningView

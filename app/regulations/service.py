@@ -12,7 +12,7 @@ from app import audit
 from app.database import now, row_of
 from app.errors import Conflict, Invalid, NotFound
 from app.happenings import happened
-from app.intake import plain_json
+from app.intake import day, days, plain_json
 from app.officials.service import CurrentPerson
 from app.regulations import wording
 from app.regulations.meaning import meaning_of
@@ -80,7 +80,7 @@ def event_view(event: Event) -> EventView:
         venue=event.venue,
         starts_on=event.starts_on,
         ends_on=event.ends_on,
-        days=wording.days(event.starts_on, event.ends_on),
+        days=days(event.starts_on, event.ends_on),
         created_at=event.created_at,
     )
 
@@ -200,7 +200,7 @@ def add_event(session: Session, me: CurrentPerson, event_id: UUID, data: EventIn
     _check_days(data)
     taken = session.scalar(select(Event).where(Event.series_id == series.id, Event.name == data.name))
     if taken is not None:
-        when = wording.days(taken.starts_on, taken.ends_on)
+        when = days(taken.starts_on, taken.ends_on)
         raise Invalid({"name": f"{series.name} has an event “{data.name}” already, {when}. Choose another name."})
     event = Event(id=event_id, series=series, created_at=now(session), **data.model_dump())
     session.add(event)
@@ -210,9 +210,7 @@ def add_event(session: Session, me: CurrentPerson, event_id: UUID, data: EventIn
 
 def _check_days(data: EventIn) -> None:
     if data.ends_on < data.starts_on:
-        raise Invalid(
-            {"ends_on": f"The last day lies before the first, {wording.day(data.starts_on)}. Mend one of them."}
-        )
+        raise Invalid({"ends_on": f"The last day lies before the first, {day(data.starts_on)}. Mend one of them."})
     if (data.ends_on - data.starts_on).days > 31:
         raise Invalid({"ends_on": "The event would last more than a month. Check both days."})
 
@@ -292,7 +290,7 @@ def _check_edition(editions: Sequence[Edition], data: EditionIn) -> None:
     if data.in_force_from < newest.in_force_from:
         raise Invalid(
             {
-                "in_force_from": f"Edition {newest.number} comes into force on {wording.day(newest.in_force_from)}. "
+                "in_force_from": f"Edition {newest.number} comes into force on {day(newest.in_force_from)}. "
                 "The next one cannot begin before it; choose that day or a later one."
             }
         )

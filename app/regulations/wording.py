@@ -4,6 +4,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Protocol
 
+from app.intake import day
 from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, RULE_KINDS
 
 
@@ -80,20 +81,6 @@ def plain(number: Decimal) -> str:
 def percent(confidence: Decimal) -> str:
     """0.95 as "95 %", without digits that say nothing."""
     return f"{format((confidence * 100).normalize(), 'f')} %"
-
-
-def day(moment: date) -> str:
-    return f"{moment.day} {moment:%B %Y}"
-
-
-def days(first: date, last: date) -> str:
-    if first == last:
-        return day(first)
-    if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day}–{day(last)}"
-    if first.year == last.year:
-        return f"{first.day} {first:%B} – {day(last)}"
-    return f"{day(first)} – {day(last)}"
 
 
 def tolerance_limit(kind: str, limit: Decimal, tolerance: Decimal) -> Decimal:
