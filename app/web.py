@@ -16,7 +16,7 @@ from uuid import uuid4
 from fastapi import Depends, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment
 from python_multipart.multipart import parse_options_header
 from starlette.exceptions import HTTPException
 
@@ -26,6 +26,7 @@ from app.database import Database
 from app.errors import Conflict, Invalid, LogbookError, NeedsSignIn, NotFound, Refused, TooMany, Unavailable
 from app.intake import day, show, show_both, unit_of
 from app.parsing import sentences
+from app.templating import template_environment
 
 log = logging.getLogger("shedbook")
 Form = dict[str, Any]
@@ -95,13 +96,7 @@ HEADERS = [
 
 
 def _environment() -> Environment:
-    environment = Environment(
-        loader=FileSystemLoader(SHARED_ROOT / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = template_environment()
     environment.globals.update(static=_static_url, plots=plots, new_id=uuid4, unit_of=unit_of, reported=plots.reported)
     environment.filters.update(show=show, show_both=show_both, day=day, moment=_moment, clock=_clock)
     return environment

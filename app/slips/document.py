@@ -13,7 +13,7 @@ from typing import Any
 
 import font_source_sans_pro
 import segno
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment
 from weasyprint import CSS, HTML, Attachment
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
@@ -23,6 +23,7 @@ from app.plots import pictured
 from app.slips import presentation, wording
 from app.slips.presentation import DENSITIES, Density
 from app.slips.record import canonical_bytes, record_digest
+from app.templating import template_environment
 
 ATTACHMENT = "record.json"
 # A figure and its unit stay on one line.
@@ -152,13 +153,7 @@ def _font(name: str) -> bytes:
 
 @cache
 def _environment() -> Environment:
-    environment = Environment(
-        loader=FileSystemLoader(SHARED_ROOT / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = template_environment()
     environment.globals.update(words=wording)
     environment.filters.update(
         both=presentation.both_units, utc=presentation.moment, spaced_code=presentation.spaced_code,

@@ -9,9 +9,10 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment
 
 from app import plots
+from app.templating import template_environment
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
@@ -39,14 +40,7 @@ def a_row(cylinder: int = 1, value: Any = "10.42", verdict: str = "conforming", 
 
 @pytest.fixture(scope="module")
 def environment() -> Environment:
-    # the same settings as app.web gives its pages
-    made = Environment(
-        loader=FileSystemLoader(ROOT / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = template_environment()
     made.globals.update(plots=plots, static=lambda name: f"/static/{name}")
     return made
 
