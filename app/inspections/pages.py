@@ -1,4 +1,3 @@
-from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -6,7 +5,15 @@ from fastapi import APIRouter, Request, Response
 
 from app.errors import Invalid, LogbookError
 from app.inspections import api
-from app.inspections.schemas import CorrectedConditionsIn, InspectionIn, InspectionView, ReadingIn, ReadingsIn
+from app.inspections.schemas import (
+    ConditionsView,
+    CorrectedConditionsIn,
+    InspectionIn,
+    InspectionView,
+    ReadingIn,
+    ReadingsIn,
+)
+from app.inspections.start import StartView
 from app.intake import typed_back
 from app.officials.access import Inspector, Staff
 from app.parsing import parse, typed_id
@@ -28,7 +35,7 @@ PEAKS = 3  # fields a row; more repeats go in over the API
 def waiting_list(request: Request, event_id: UUID, db: Db, me: Staff, find: str = "") -> Response:
     view = api.read_waiting_list(event_id, db, me)
     shown = [line for line in view.entries if find.strip().lower() in line.entry.car_number.lower()]
-    return page(request, "inspections/waiting_list.html", view, shown=shown, find=find, at=datetime.now(UTC))
+    return page(request, "inspections/waiting_list.html", view, shown=shown, find=find)
 
 
 @router.get("/entries/{entry_id}/start")
@@ -41,11 +48,49 @@ def start_sheet(
     repeats_id: UUID | None = None,
 ) -> Response:
     view = api.read_start(entry_id, db, me, instrument_id, repeats_id)
-    return page(request, "inspections/start_sheet.html", view, repeats_id=repeats_id, **_start_ids(), back=typed_back)
+    return _start_sheet(request, view, me, repeats_id, uuid4(), uuid4())
 
 
-def _start_ids() -> dict[str, Any]:
-    return {"inspection_id": uuid4(), "conditions_id": uuid4()}
+def _start_sheet(
+    request: Request,
+    view: StartView,
+    me: Inspector,
+    repeats_id: UUID | None,
+    inspection_id: UUID,
+    conditions_id: UUID | str,
+    **again: Any,
+) -> Response:
+    values = _typed_conditions(view.last_conditions, me.units) if view.last_conditions else {}
+    if view.instrument is not None:
+        values["airflow"] = typed_back(view.instrument.airflow_set_point_l_min, "flow", me.units)
+    best = view.choices[0] if view.choices else None
+    values["set_displacement"] = typed_back(best.displacement_cm3, "volume", me.units) if best else ""
+    values["set_cylinders"] = str(best.cylinders) if best else ""
+    return page(
+        request,
+        "inspections/start_sheet.html",
+        view,
+        repeats_id=repeats_id,
+        inspection_id=inspection_id,
+        conditions_id=conditions_id,
+        values=values,
+        **again,
+    )
+
+
+def _typed_conditions(kept: ConditionsView, units: str) -> Form:
+    """What the fields start from: these conditions, as this person would type them."""
+    return {
+        "set_displacement": typed_back(kept.set_displacement_cm3, "volume", units),
+        "set_cylinders": str(kept.set_cylinders),
+        "set_gas_temperature": typed_back(kept.set_gas_temperature_c, "temperature", units),
+        "gas_temperature": typed_back(kept.gas_temperature_c, "temperature", units),
+        "temperature_source": kept.temperature_source,
+        "airflow": typed_back(kept.airflow_l_min, "flow", units),
+        "ambient_temperature": typed_back(kept.ambient_temperature_c, "temperature", units),
+        "pressure": typed_back(kept.pressure_kpa, "pressure", units),
+        "humidity": "" if kept.humidity_percent is None else format(kept.humidity_percent, "f"),
+    }
 
 
 @router.post("/inspections/{inspection_id}")
@@ -59,17 +104,8 @@ def open_sheet(request: Request, inspection_id: UUID, form: PostedForm, db: Db, 
         if entry_id is None:
             raise
         view = api.read_start(entry_id, db, me, instrument_id, repeats_id)
-        return page(
-            request,
-            "inspections/start_sheet.html",
-            view,
-            invalid=invalid,
-            form=form,
-            repeats_id=repeats_id,
-            inspection_id=inspection_id,
-            conditions_id=form.get("conditions_id", ""),
-            back=typed_back,
-        )
+        kept_id = form.get("conditions_id", "")
+        return _start_sheet(request, view, me, repeats_id, inspection_id, kept_id, invalid=invalid, form=form)
     return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="sheet-opened")
 
 
@@ -200,8 +236,17 @@ def correct_reading(
 
 @router.get("/inspections/{inspection_id}/conditions")
 def correct_conditions_page(request: Request, inspection_id: UUID, db: Db, me: Inspector) -> Response:
+    return _correct_conditions(request, inspection_id, uuid4(), db, me)
+
+
+def _correct_conditions(
+    request: Request, inspection_id: UUID, conditions_id: UUID, db: Db, me: Inspector, **again: Any
+) -> Response:
     view = api.read_inspection(inspection_id, db, me)
-    return page(request, "inspections/correct_conditions.html", view, conditions_id=uuid4(), back=typed_back)
+    values = _typed_conditions(view.conditions, me.units)
+    return page(
+        request, "inspections/correct_conditions.html", view, conditions_id=conditions_id, values=values, **again
+    )
 
 
 @router.post("/inspections/{inspection_id}/conditions/{conditions_id}")
@@ -211,14 +256,5 @@ def correct_conditions(
     try:
         api.put_conditions(inspection_id, conditions_id, parse(CorrectedConditionsIn, form, me.units), db, me)
     except LogbookError as invalid:
-        view = api.read_inspection(inspection_id, db, me)
-        return page(
-            request,
-            "inspections/correct_conditions.html",
-            view,
-            invalid=invalid,
-            form=form,
-            conditions_id=conditions_id,
-            back=typed_back,
-        )
+        return _correct_conditions(request, inspection_id, conditions_id, db, me, invalid=invalid, form=form)
     return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="conditions-corrected")
