@@ -18,6 +18,7 @@ from app.officials.api import Keys
 from app.parsing import parse
 from app.slips import api, service
 from app.slips.api import ThePress, TheVerifier
+from app.slips.record import normalise_code
 from app.slips.schemas import SignatureIn, SignOffIn
 from app.web import Db, PostedForm, notices, page, see_other
 
@@ -136,8 +137,8 @@ def verify_upload(
         if isinstance(upload, UploadFile) and upload.size:
             found = api.verify_bytes(upload.file.read(), db, keys, verifier)
             return page(request, "slips/verified_page.html", found, fingerprint=fingerprint, file_name=upload.filename)
-        if isinstance(code, str) and code.strip():
-            return see_other(request, "standing_page", code=code.strip().replace("/", ""))
+        if isinstance(code, str) and normalise_code(code):
+            return see_other(request, "standing_page", code=normalise_code(code)[:40])
         raise Invalid({"file": "Choose the slip's PDF, or type the code printed on it."})
     except LogbookError as invalid:
         return page(request, "slips/verify_page.html", invalid=invalid, form={"code": code}, fingerprint=fingerprint)
