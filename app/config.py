@@ -28,7 +28,7 @@ class Settings(BaseSettings):
     database_url: str = ""  # empty: SQLite at <data_folder>/shedbook.db
     public_url: str = "http://127.0.0.1:8000"
     allowed_hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "testserver")
-    secure_cookies: bool = False  # True behind TLS: the cookie then gets its __Host- name
+    secure_cookies: bool = False  # True behind TLS, also without an https public_url
     units: Literal["metric", "inch"] = "metric"  # of new people; each person may change theirs
     time_zone: str = "UTC"  # of the sheds, such as Europe/London; pages show it, records and slips keep UTC
     slip_workers: int = Field(default=1, ge=1, le=8)
@@ -44,6 +44,11 @@ class Settings(BaseSettings):
     @property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.time_zone)
+
+    @property
+    def cookies_are_secure(self) -> bool:
+        """The cookie then gets its __Host- name, and never travels without TLS."""
+        return self.secure_cookies or self.public_url.startswith("https://")
 
     @property
     def resolved_database_url(self) -> str:

@@ -20,7 +20,7 @@ _PLAIN = {
 
 
 def cookie_name(request: Request) -> str:
-    return "__Host-shedbook" if request.app.state.settings.secure_cookies else "shedbook"
+    return "__Host-shedbook" if request.app.state.settings.cookies_are_secure else "shedbook"
 
 
 def maybe_current(request: Request, db: Db) -> CurrentPerson | None:

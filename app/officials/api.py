@@ -45,7 +45,7 @@ def sign_in(request: Request, response: Response, data: SignIn, db: Db, _who: Ma
         max_age=int(service.LONGEST.total_seconds()),
         httponly=True,
         samesite="lax",
-        secure=request.app.state.settings.secure_cookies,
+        secure=request.app.state.settings.cookies_are_secure,
     )
     return {"full_name": outcome.person.full_name}
 
@@ -56,7 +56,7 @@ def sign_out(request: Request, response: Response, db: Db, _who: MaybePerson) ->
     if token is not None:
         with db.write() as session:
             service.sign_out(session, token)
-    response.delete_cookie(cookie_name(request), secure=request.app.state.settings.secure_cookies, httponly=True)
+    response.delete_cookie(cookie_name(request), secure=request.app.state.settings.cookies_are_secure, httponly=True)
 
 
 @router.get("/people")

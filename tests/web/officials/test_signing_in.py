@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+import pytest
 
 from app.main import create_app
 from app.slips.press import Press
@@ -41,10 +42,11 @@ def test_the_cookie_cannot_be_read_by_a_script_nor_ride_along_from_another_site(
     assert "secure" not in parts  # plain http on one laptop; behind TLS the next test holds
 
 
+@pytest.mark.parametrize("said", [{"secure_cookies": True}, {"public_url": "https://logbook.example"}])
 def test_behind_tls_the_cookie_is_bound_to_the_host_and_secure(
-    database_url: str, tmp_path: Path, prepared: tuple[Path, Any], press: Press
+    database_url: str, tmp_path: Path, prepared: tuple[Path, Any], press: Press, said: dict[str, Any]
 ) -> None:
-    with a_logbook(database_url, tmp_path, prepared[0] / "keys", press, secure_cookies=True) as book:
+    with a_logbook(database_url, tmp_path, prepared[0] / "keys", press, **said) as book:
         cookie = book.client().post("/sign-in", data=INSPECTOR).headers["set-cookie"]
     assert cookie.startswith("__Host-shedbook=")
     assert "; Secure" in cookie
