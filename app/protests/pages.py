@@ -1,3 +1,4 @@
+from typing import Any
 from uuid import UUID, uuid4
 
 from fastapi import APIRouter, Request, Response
@@ -29,8 +30,15 @@ def protests_list(request: Request, db: Db, me: Official) -> Response:
 
 @router.get("/inspections/{inspection_id}/protest/new")
 def protest_new(request: Request, inspection_id: UUID, db: Db, me: Official) -> Response:
+    return _protest_new(request, inspection_id, uuid4(), db, me)
+
+
+def _protest_new(
+    request: Request, inspection_id: UUID, protest_id: UUID, db: Db, me: Official, **again: Any
+) -> Response:
     view = api.read_protestable(inspection_id, db, me)
-    return page(request, "protests/protest_new.html", view, protest_id=uuid4())
+    options = [(one.competitor_id, one.words) for one in view.competitors]
+    return page(request, "protests/protest_new.html", view, protest_id=protest_id, competitor_options=options, **again)
 
 
 @router.post("/inspections/{inspection_id}/protests/{protest_id}")
@@ -42,15 +50,18 @@ def take_in_protest(
     except NotFound:
         raise
     except LogbookError as invalid:
-        view = api.read_protestable(inspection_id, db, me)
-        return page(request, "protests/protest_new.html", view, invalid=invalid, form=form, protest_id=protest_id)
+        return _protest_new(request, inspection_id, protest_id, db, me, invalid=invalid, form=form)
     return see_other(request, "protest_page", done="protest-taken-in", protest_id=protest_id)
 
 
 @router.get("/protests/{protest_id}")
 def protest_page(request: Request, protest_id: UUID, db: Db, me: Official) -> Response:
+    return _protest_page(request, protest_id, uuid4(), db, me)
+
+
+def _protest_page(request: Request, protest_id: UUID, step_id: UUID, db: Db, me: Official, **again: Any) -> Response:
     view = api.read_protest(protest_id, db, me)
-    return page(request, "protests/protest_page.html", view, step_id=uuid4(), choices=_CHOICES)
+    return page(request, "protests/protest_page.html", view, step_id=step_id, choices=_CHOICES, **again)
 
 
 @router.post("/protests/{protest_id}/steps/{step_id}")
@@ -61,9 +72,6 @@ def add_step(request: Request, protest_id: UUID, step_id: UUID, form: PostedForm
     except NotFound:
         raise
     except LogbookError as invalid:
-        view = api.read_protest(protest_id, db, me)
-        return page(
-            request, "protests/protest_page.html", view, invalid=invalid, form=form, step_id=step_id, choices=_CHOICES
-        )
+        return _protest_page(request, protest_id, step_id, db, me, invalid=invalid, form=form)
     done = "protest-note" if data.kind == "note" else "protest-decided"
     return see_other(request, "protest_page", done=done, protest_id=protest_id)

@@ -5,8 +5,9 @@ from typing import Any
 import pytest
 from httpx import Response
 
+from tests.builders import put
 from tests.conftest import Logbook, an_id
-from tests.web.entries.season import CLASS, EVENT, put
+from tests.web.entries.season import CLASS, EVENT
 
 
 def an_engine(**changed: Any) -> dict[str, Any]:
@@ -118,15 +119,15 @@ def test_only_officials_enter_and_strangers_see_nothing(season: Logbook) -> None
 
 
 def test_competitors_and_engines_can_be_put_on_their_own(season: Logbook) -> None:
-    address, body = f"/api/competitors/{an_id('fenn')}", {"licence": "FEN-7", "name": "Fenn Racing"}
-    first = put(season, address, body)
-    assert put(season, address, body) == first
     official = season.client("official")
-    assert official.put(address, json={**body, "name": "Other"}).status_code == 409
+    address, body = f"/competitors/{an_id('fenn')}", {"licence": "FEN-7", "name": "Fenn Racing"}
+    first = put(official, address, body)
+    assert put(official, address, body) == first
+    assert official.put(f"/api{address}", json={**body, "name": "Other"}).status_code == 409
     answer = official.put(f"/api/competitors/{an_id('other')}", json=body)
     assert answer.json()["errors"] == {"licence": "Licence FEN-7 belongs to Fenn Racing already. Check the number."}
-    engine = put(season, f"/api/engines/{an_id('engine')}", an_engine())
-    assert put(season, f"/api/engines/{an_id('engine')}", an_engine()) == engine
+    engine = put(official, f"/engines/{an_id('engine')}", an_engine())
+    assert put(official, f"/engines/{an_id('engine')}", an_engine()) == engine
     answer = official.put(f"/api/engines/{an_id('again')}", json=an_engine())
     assert "kept already" in answer.json()["errors"]["serial"]
     kept = enter(season, "first", an_entry()).json()
@@ -143,11 +144,11 @@ def test_an_official_links_a_competitors_account(season: Logbook) -> None:
     official = season.client("official")
     ashby, fenn = official.get("/api/competitors").json()
     cleo = {"person_id": str(an_id("competitor"))}
-    assert put(season, f"/api/competitors/{fenn['id']}/account", cleo)["person_name"] == "Cleo Fenn"
-    assert put(season, f"/api/competitors/{fenn['id']}/account", cleo)["person_name"] == "Cleo Fenn"
+    assert put(official, f"/competitors/{fenn['id']}/account", cleo)["person_name"] == "Cleo Fenn"
+    assert put(official, f"/competitors/{fenn['id']}/account", cleo)["person_name"] == "Cleo Fenn"
     answer = official.put(f"/api/competitors/{ashby['id']}/account", json=cleo)
     assert "Cleo Fenn is linked with Fenn Racing (FEN-7) already." in answer.json()["errors"]["person_id"]
     answer = official.put(f"/api/competitors/{ashby['id']}/account", json={"person_id": str(an_id("inspector"))})
     assert "does not sign in as a competitor" in answer.json()["errors"]["person_id"]
-    assert put(season, f"/api/competitors/{fenn['id']}/account", {"person_id": None})["person_id"] is None
+    assert put(official, f"/competitors/{fenn['id']}/account", {"person_id": None})["person_id"] is None
     assert season.client("inspector").put(f"/api/competitors/{fenn['id']}/account", json=cleo).status_code == 403
