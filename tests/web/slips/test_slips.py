@@ -133,8 +133,8 @@ def test_a_sign_off_that_lacks_something_says_so_and_keeps_what_was_typed(
 
 def test_a_competitor_has_their_own_slip_and_no_one_elses(logbook: Logbook, sheet: UUID) -> None:
     slip = builders.signed(logbook, sheet)
-    for address in (f"/slips/{slip['id']}", f"/slips/{slip['id']}.pdf", f"/slips/{slip['id']}/code.svg",
-                    f"/api/slips/{slip['id']}", f"/api/slips/{slip['id']}/file", f"/api/slips/{slip['id']}/record"):  # fmt: skip
+    faces = ("/slips/{id}", "/slips/{id}.pdf", "/slips/{id}/code.svg", "/api/slips/{id}")
+    for address in [one.format(id=slip["id"]) for one in (*faces, "/api/slips/{id}/file", "/api/slips/{id}/record")]:
         assert logbook.client("competitor").get(address).status_code == 200, address
         own_words = logbook.client("rival").get(address)
         missing = logbook.client("rival").get(address.replace(slip["id"], str(an_id("nowhere"))))
@@ -181,9 +181,8 @@ def test_the_public_page_says_genuine_or_altered_in_words(logbook: Logbook, shee
 
 
 def test_a_team_may_refuse_and_the_slip_says_so(logbook: Logbook, sheet: UUID) -> None:
-    slip = builders.signed(
-        logbook, sheet, acknowledgement_kind="refused", acknowledgement_name="", acknowledgement_note="Wants a re-run; seen by O. Marl"
-    )  # fmt: skip
+    said = {"acknowledgement_kind": "refused", "acknowledgement_note": "Wants a re-run; seen by O. Marl"}
+    slip = builders.signed(logbook, sheet, acknowledgement_name="", **said)
     record = logbook.client("official").get(f"/api/slips/{slip['id']}/record").json()
     assert record["acknowledgement"] == {
         "kind": "refused",
