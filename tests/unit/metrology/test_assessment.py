@@ -11,6 +11,7 @@ from app.metrology import CORE_VERSION
 from app.metrology.assessment import Assessment, AssessmentInputs, CylinderReading, MeasurementError, Settings, assess
 from app.metrology.conformity import VERDICTS
 from app.metrology.inputs import TEMPERATURE_SOURCES
+from app.metrology.methods.accuracy import bears_out
 from app.metrology.rules import RULE_KINDS
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
 from tests.unit.metrology.builders import HEALTHY, ORDER, assessed, readings, sheets, some_inputs
@@ -249,10 +250,22 @@ def test_other_settings_for_the_same_chambers_give_the_same_ratios(inputs: Asses
 
 @given(sheets())
 def test_a_wider_stated_accuracy_never_narrows_the_interval(inputs: AssessmentInputs) -> None:
+    """Where the calibration bears the narrower one out: a refuted accuracy is replaced by limits, another kind."""
+    inputs = inputs if bears_out(inputs.instrument) else without_calibration(inputs)
     wider = replace(inputs, instrument=replace(inputs.instrument, stated_accuracy=0.4))
     for narrow, wide in zip(assess(inputs).results, assess(wider).results, strict=True):
         assert wide.standard_uncertainty >= narrow.standard_uncertainty
         assert wide.degrees_of_freedom_used >= narrow.degrees_of_freedom_used
+
+
+@given(sheets())
+def test_a_calibration_never_narrows_the_interval(inputs: AssessmentInputs) -> None:
+    for plain, calibrated in zip(assess(without_calibration(inputs)).results, assess(inputs).results, strict=True):
+        assert calibrated.standard_uncertainty >= plain.standard_uncertainty
+
+
+def without_calibration(inputs: AssessmentInputs) -> AssessmentInputs:
+    return replace(inputs, instrument=replace(inputs.instrument, calibration=None))
 
 
 def test_a_stricter_confidence_widens_the_doubtful_zone() -> None:
