@@ -146,9 +146,10 @@ class _Worker:
         if self._pipe is not None:
             self._pipe.close()
         if self._process is not None:
-            self._process.kill()
-            self._process.join()
-            self._process.close()
+            with contextlib.suppress(ValueError):  # the interpreter, on its way out, was first to clear it up
+                self._process.kill()
+                self._process.join()
+                self._process.close()
         self._process, self._pipe, self._done = None, None, 0
 
     def _started(self) -> Connection:
