@@ -162,6 +162,7 @@ def test_a_whole_sheet_is_done_with_the_keyboard_alone(opened: Opened, season: S
     tab_to(page, page.get_by_role("button", name="Start the readings"))
     keys.press("Enter")
     expect(page.get_by_label("Cylinder 1, peak 1")).to_be_focused()
+    page.wait_for_load_state()  # the script that lets Enter go down the column has run
     for shown in INSIDE:
         keys.type(shown)
         keys.press("Enter")
