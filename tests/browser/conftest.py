@@ -74,7 +74,7 @@ def season(
         yield made
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     path = shutil.which("chromium")
     assert path, "Debian's chromium is missing; make test installs it"
