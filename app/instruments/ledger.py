@@ -1,6 +1,5 @@
 """Questions to the instrument book that need no one's leave: what is in force, what is open, what is in doubt."""
 
-import math
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime
 from uuid import UUID
@@ -12,6 +11,8 @@ from app.database import now, row_of
 from app.instruments.models import Calibration, Instrument, Verification
 from app.instruments.schemas import DoubtView, InstrumentView, VerificationView
 from app.instruments.views import instrument_view, is_off_airflow, verification_view
+from app.metrology.indications import parse_indication
+from app.metrology.repeatability import pooled_history
 
 _BOOK = select(Instrument).options(selectinload(Instrument.reference_volumes), selectinload(Instrument.calibrations))
 _WHOLE = (
@@ -96,13 +97,13 @@ def repeatability_of(session: Session, instrument_id: UUID) -> tuple[float, floa
 
     JCGM 100:2008, 4.2.4. Those off the airflow set-point are left out: there the instrument was not as it measures.
     """
-    squares, dof = 0.0, 0
-    for check in verifications_of(session, instrument_id):
-        own = len(check.indications) - 1
-        if own > 0 and not is_off_airflow(check):
-            squares += own * float(check.standard_deviation) ** 2
-            dof += own
-    return (math.sqrt(squares / dof), float(dof)) if dof else None
+    return pooled_history(
+        [
+            [parse_indication(text, "indications").value for text in check.indications]
+            for check in verifications_of(session, instrument_id)
+            if not is_off_airflow(check)
+        ]
+    )
 
 
 # ---- looking back -----------------------------------------------------------------------------------------------
