@@ -21,9 +21,6 @@ class LiquidVolumeObservations:
     pouring: Pouring
     plug_hole_cm3: float  # the hole up to the plane filled to, less the room that the screwed-in plug leaves in it
     plug_hole_standard_uncertainty_cm3: float
-    loss_cm3: float  # left the burette and is not in the chamber: evaporated, on the funnel, past the rings
-    loss_standard_uncertainty_cm3: float
-    trapped_air_at_most_cm3: float  # air that the liquid could not push out: anything from none to this
     crank_within_deg: float  # top dead centre was found to within ± this, in degrees of crank
     cylinders: tuple[CylinderFills, ...]
     rod_length_mm: float | None = None  # between centres; None: not known

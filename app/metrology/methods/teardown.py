@@ -48,7 +48,7 @@ class TeardownObservations:
     deck_clearance_standard_uncertainty_mm: float
     crown_depth_standard_uncertainty_mm: float
     reliefs_standard_uncertainty_cm3: float
-    plug_cm3: float  # positive where the plug fitted makes the chamber larger than it was poured, negative where smaller
+    plug_cm3: float  # how much larger (negative: smaller) the fitted plug makes the chamber than it was poured
     plug_standard_uncertainty_cm3: float
     cylinders: tuple[CylinderParts, ...]
     repeatability: tuple[float, float] | None = None  # known beforehand: standard deviation of one fill in cm³, dof

@@ -16,7 +16,10 @@ class Burette:
 
 @dataclass(frozen=True, slots=True)
 class Pouring:
-    """What all fills of one sheet have in common: temperatures in °C, their standard uncertainties in kelvin."""
+    """What all fills of one sheet have in common.
+
+    Temperatures in °C, their standard uncertainties in kelvin; what went astray at each filling in cm³.
+    """
 
     burette: Burette
     liquid: str  # a key of LIQUIDS
@@ -25,6 +28,9 @@ class Pouring:
     metal_temperature_c: float  # of the parts filled
     metal_temperature_standard_uncertainty_k: float
     metal: str  # a key of METALS
+    loss_cm3: float  # left the burette and is not in what was filled: evaporated, on the funnel, past the rings
+    loss_standard_uncertainty_cm3: float
+    trapped_air_at_most_cm3: float  # that the liquid could not push out: anything from none to this
 
 
 @dataclass(frozen=True, slots=True)
