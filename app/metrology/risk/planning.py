@@ -6,7 +6,7 @@ and from where the rule accepts and rejects; no reading is needed.
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.metrology.errors import MeasurementError
 from app.metrology.risk.intervals import DecisionLimits, Interval
@@ -50,6 +50,15 @@ class WhatIf:
 
 
 LimitsFor = Callable[[Sequence[ErrorPart], int], DecisionLimits]
+
+
+def changed(parts: Sequence[ErrorPart], name: str, standard_uncertainty: float) -> tuple[ErrorPart, ...]:
+    """The same measurement but for one part, known better or worse; MeasurementError when there is no such part."""
+    if all(part.name != name for part in parts):
+        raise MeasurementError(name, f"There is no part {name} in this budget to change.")
+    return tuple(
+        replace(part, standard_uncertainty=standard_uncertainty) if part.name == name else part for part in parts
+    )
 
 
 def errors_of(parts: Sequence[ErrorPart], averaged_over: int = 1) -> Errors:
@@ -167,4 +176,5 @@ def _rectangular_first(part: ErrorPart) -> tuple[bool, float]:
 def _as_shared(part: ErrorPart, averaged_over: int) -> ErrorPart:
     if part.shared:
         return part
-    return ErrorPart(part.name, part.label, part.standard_uncertainty / math.sqrt(averaged_over), True, False)
+    averaged = part.standard_uncertainty / math.sqrt(averaged_over)
+    return replace(part, standard_uncertainty=averaged, shared=True, rectangular=False)

@@ -15,6 +15,7 @@ from app.metrology.errors import MeasurementError
 from app.metrology.risk.searching import crossing
 
 FEWEST = 8  # below that a standard deviation is known to no better than about ±30 %: no base for a statement of risk
+_BY_CHANCE = 0.05  # how seldom measuring alone may show that much scatter before the engines are held to differ
 _SPREADS = (-9.0, -4.0, 0.0, 4.0, 9.0)  # beyond nine standard deviations lies less than 1e-18
 _HARDLY_RECTANGULAR = 1e-3  # half-width to standard deviation; below it the sum differs from a normal by under 1e-12
 
@@ -218,7 +219,7 @@ def from_history(values: Sequence[float], scatter_of_measuring: Sequence[float])
 
     `scatter_of_measuring` is for each value the standard uncertainty of what differs from one engine to the next. An
     error that all of them share moves their mean and adds no scatter; it must not be counted here. Same unit as the
-    values. No distribution, and why not, with too few values or when the measuring explains all of their scatter.
+    values. No distribution, and why not, with too few values, or while measuring may explain their scatter (χ² test).
     """
     count = len(values)
     if count < FEWEST:
@@ -228,11 +229,12 @@ def from_history(values: Sequence[float], scatter_of_measuring: Sequence[float])
     mean = math.fsum(values) / count
     variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
     of_measuring = math.fsum(scatter**2 for scatter in scatter_of_measuring) / count
+    by_chance = float(_special().chdtri(count - 1, _BY_CHANCE)) / (count - 1)
     seen = f"{count} engines measured: mean {mean:.3f}, standard deviation {math.sqrt(variance):.3f}"
-    if variance <= of_measuring:
+    if variance <= of_measuring * by_chance:
         return History(
             None,
-            f"{seen}, no more than measuring alone scatters ({math.sqrt(of_measuring):.3f}). "
+            f"{seen}; measuring alone scatters by {math.sqrt(of_measuring):.3f} and may show as much. "
             "How far the engines themselves differ cannot be told from that. Declare a spread.",
         )
     own = math.sqrt(variance - of_measuring)
