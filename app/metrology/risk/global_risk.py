@@ -13,7 +13,7 @@ from app.metrology.risk.operating_characteristic import Characteristic, Errors, 
 from app.metrology.risk.processes import Distribution
 from app.metrology.risk.quadrature import Values, integrate
 
-_STEPS = (-4.0, -1.5, 0.0, 1.5, 4.0)  # standard deviations of the error about the limits, where the odds change
+_STEPS = (-4.0, 4.0)  # standard deviations of the error about the limits, where the odds change
 _NONE = 1e-12  # a share of so few says nothing
 _IMPOSSIBLE = 1e-6  # against the density at the middle of what is to be expected
 
