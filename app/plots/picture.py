@@ -113,7 +113,7 @@ def interval_picture(
     left, right = (8.0, width - 8.0) if stacked else (126.0, width - 178.0)
     row_height = 58.0 if stacked else 26.0 if dense else 46.0
     per_row = [limits_of(rule, row) for row in listed] or [limits_of(rule)]
-    labels, top = _labels(per_row, axis, left, right, decimals, stacked)
+    labels, top = limit_labels(per_row, axis, left, right, decimals, stacked)
     drawn: list[Row] = []
     for index, row in enumerate(listed):
         y = top + index * row_height
@@ -145,7 +145,7 @@ def interval_picture(
                 top=_r(y),
                 height=row_height,
                 bar=bar,
-                marks=_marks(limits_of(rule, row), axis, left, right, band[0], band[1]),
+                marks=limit_marks(limits_of(rule, row), axis, left, right, band[0], band[1]),
             )
         )
     axis_y = top + len(listed) * row_height + 6
@@ -176,12 +176,12 @@ def strip_picture(
         height=44,
         base_y=22.0,
         bar=_bar(row, axis, 8.0, width - 8.0, 12.0, 32.0),
-        marks=_marks(limits, axis, 8.0, width - 8.0, 2.0, 42.0),
+        marks=limit_marks(limits, axis, 8.0, width - 8.0, 2.0, 42.0),
         sentence=sentence(label, value, expanded, limits, verdict, decimals),
     )
 
 
-def _labels(
+def limit_labels(
     per_row: list[Limits], axis: Axis, left: float, right: float, decimals: int, short: bool
 ) -> tuple[tuple[LimitLabel, ...], float]:
     """Labels in steps above the plot, so that no line runs through another line's words."""
@@ -212,7 +212,9 @@ def _labels(
     return tuple(labels), 20.0 * len(ordered) + 10
 
 
-def _marks(limits: Limits, axis: Axis, left: float, right: float, top: float, bottom: float) -> tuple[LimitMark, ...]:
+def limit_marks(
+    limits: Limits, axis: Axis, left: float, right: float, top: float, bottom: float
+) -> tuple[LimitMark, ...]:
     marks = []
     for role, value in lines_of(limits).items():
         if not axis.low <= value <= axis.high:
