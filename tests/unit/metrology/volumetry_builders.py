@@ -1,0 +1,138 @@
+"""What is observed when a chamber is poured or taken down, plain functions with defaults, and any that can be."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from hypothesis import strategies as st
+
+from app.metrology.inputs import Engine
+from app.metrology.metals import METALS
+from app.metrology.methods.liquid_volume import CylinderFills, LiquidVolumeObservations
+from app.metrology.volumetry.glassware import GLASSES
+from app.metrology.volumetry.liquids import LIQUIDS
+from app.metrology.volumetry.pouring import Burette, Fill, Pouring
+
+ENGINE = Engine(102.0, 88.0, 8, 0.01, 0.02)  # each cylinder sweeps 719.07 cm³
+
+
+def a_burette(**changes: Any) -> Burette:
+    return Burette(**{"nominal_cm3": 100.0, "tolerance_class": "a", "graduation_cm3": 0.2, **changes})
+
+
+def a_pouring(**changes: Any) -> Pouring:
+    """A class A burette, oil and metal at 20 °C, nothing lost and no air."""
+    return Pouring(
+        **{
+            "burette": a_burette(),
+            "liquid": "mineral_oil",
+            "liquid_temperature_c": 20.0,
+            "liquid_temperature_standard_uncertainty_k": 0.5,
+            "metal_temperature_c": 20.0,
+            "metal_temperature_standard_uncertainty_k": 1.0,
+            "metal": "cast_iron",
+            "loss_cm3": 0.0,
+            "loss_standard_uncertainty_cm3": 0.0,
+            "trapped_air_at_most_cm3": 0.0,
+            **changes,
+        }
+    )
+
+
+def fills(*ends: str) -> tuple[Fill, ...]:
+    """One fill from zero for each end."""
+    return tuple(Fill("0.00", end) for end in ends)
+
+
+def poured_cylinders(*cylinders: Sequence[Fill]) -> tuple[CylinderFills, ...]:
+    return tuple(
+        CylinderFills(number, tuple(some), "" if some else "plug seized")
+        for number, some in enumerate(cylinders, start=1)
+    )
+
+
+def some_liquid(**changes: Any) -> LiquidVolumeObservations:
+    return LiquidVolumeObservations(
+        **{
+            "pouring": a_pouring(),
+            "plug_hole_cm3": 0.0,
+            "plug_hole_standard_uncertainty_cm3": 0.0,
+            "crank_within_deg": 0.0,
+            "cylinders": poured_cylinders(fills("74.00", "74.10")),
+            **changes,
+        }
+    )
+
+
+def _hundredths(text_of: int) -> str:
+    return f"{text_of // 100}.{text_of % 100:02d}"
+
+
+@st.composite
+def some_fills(draw: st.DrawFn, about_hundredths: int, most: int = 3) -> tuple[Fill, ...]:
+    """One to three fills of about this volume (hundredths of a cm³), at most 200 cm³, filled up in between or not."""
+    made = []
+    for _ in range(draw(st.integers(1, most))):
+        volume = about_hundredths + draw(st.integers(-20, 20))
+        if volume > 9500 or (volume > 1000 and draw(st.booleans())):
+            first = volume // 2
+            made.append(Fill("0.00", _hundredths(first), "1.0", _hundredths(volume - first + 100)))
+        else:
+            start = draw(st.integers(0, 300))
+            made.append(Fill(_hundredths(start), _hundredths(start + volume).replace(".", ",")))
+    return tuple(made)
+
+
+@st.composite
+def pourings(draw: st.DrawFn) -> Pouring:
+    """Any pouring that can be."""
+    tolerance_class = draw(st.sampled_from(["a", "b", "stated"]))
+    temperatures_c = st.floats(5.0, 38.0)
+    return Pouring(
+        burette=Burette(
+            100.0,
+            tolerance_class,
+            draw(st.sampled_from([0.1, 0.2, 1.0])),
+            draw(st.sampled_from(sorted(GLASSES))),
+            draw(st.floats(0.05, 1.0)) if tolerance_class == "stated" else None,
+        ),
+        liquid=draw(st.sampled_from(sorted(LIQUIDS))),
+        liquid_temperature_c=draw(temperatures_c),
+        liquid_temperature_standard_uncertainty_k=draw(st.floats(0.0, 3.0)),
+        metal_temperature_c=draw(temperatures_c),
+        metal_temperature_standard_uncertainty_k=draw(st.floats(0.0, 5.0)),
+        metal=draw(st.sampled_from(sorted(METALS))),
+        loss_cm3=draw(st.floats(0.0, 0.3)),
+        loss_standard_uncertainty_cm3=draw(st.floats(0.0, 0.2)),
+        trapped_air_at_most_cm3=draw(st.floats(0.0, 0.5)),
+    )
+
+
+@st.composite
+def engines(draw: st.DrawFn, most: int = 12) -> Engine:
+    return Engine(
+        draw(st.floats(60.0, 130.0)),
+        draw(st.floats(60.0, 130.0)),
+        draw(st.integers(1, most)),
+        draw(st.floats(0.0, 0.1)),
+        draw(st.floats(0.0, 0.1)),
+    )
+
+
+def priors() -> st.SearchStrategy[tuple[float, float] | None]:
+    return st.none() | st.tuples(st.floats(0.01, 0.4), st.floats(1.0, 60.0) | st.just(float("inf")))
+
+
+@st.composite
+def liquid_sheets(draw: st.DrawFn) -> tuple[Engine, LiquidVolumeObservations]:
+    """Any engine and any sheet of it that can be, up to twelve cylinders."""
+    engine = draw(engines())
+    about = draw(st.integers(3000, 15000))
+    return engine, LiquidVolumeObservations(
+        pouring=draw(pourings()),
+        plug_hole_cm3=draw(st.floats(0.0, 2.0)),
+        plug_hole_standard_uncertainty_cm3=draw(st.floats(0.0, 0.2)),
+        crank_within_deg=draw(st.floats(0.0, 4.0)),
+        cylinders=poured_cylinders(*(draw(some_fills(about)) for _ in range(engine.cylinders))),
+        rod_length_mm=draw(st.none() | st.floats(1.5, 2.2).map(lambda strokes: strokes * engine.stroke_mm)),
+        repeatability=draw(priors()),
+    )
