@@ -27,14 +27,14 @@ def missing_cylinders(inspection: Inspection) -> list[int]:
 def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) -> core.AssessmentInputs:
     engine, instrument, rule = inspection.entry.engine, inspection.instrument, inspection.rule
     conditions = standing_conditions(inspection)
-    return core.AssessmentInputs(
-        engine=core.Engine(float(engine.bore_mm), float(engine.stroke_mm), engine.cylinders),
+    observations = core.AcousticObservations(
         instrument=core.Instrument(
             instrument.method,
             float(instrument.resolution),
             float(instrument.stated_accuracy),
             instrument.accuracy_meaning,
             _calibration(instrument.calibration_on(inspection.opened_at.date())),
+            float(instrument.airflow_tolerance_l_min),
         ),
         settings=core.Settings(
             float(conditions.set_displacement_cm3), conditions.set_cylinders, float(conditions.set_gas_temperature_c)
@@ -48,6 +48,12 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             core.CylinderReading(number, tuple(reading.indications), reading.not_measured_reason)
             for number, reading in sorted(standing_readings(inspection).items())
         ),
+        repeatability=repeatability,
+    )
+    return core.AssessmentInputs(
+        method=instrument.method,
+        engine=core.Engine(float(engine.bore_mm), float(engine.stroke_mm), engine.cylinders),
+        observations=observations,
         rule=core.Rule(
             rule.kind,
             float(rule.limit),
@@ -57,7 +63,6 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             float(rule.confidence),
             rule.inconclusive_action,
         ),
-        repeatability=repeatability,
     )
 
 

@@ -3,32 +3,38 @@
 from collections.abc import Sequence
 
 from app.metrology import CORE_VERSION
-from app.metrology.checking import check_inputs
+from app.metrology.conformity import GUARDED_ACCEPTANCE
 from app.metrology.errors import MeasurementError
-from app.metrology.evaluation import mean_of, measure_cylinder, read_repeats, result_of
-from app.metrology.frozen import Data, from_data, to_data
+from app.metrology.evaluation import Evaluated, Evaluation, evaluate
+from app.metrology.geometry import clearance_volume_cm3, swept_volume_cm3
 from app.metrology.inputs import (
+    AcousticObservations,
     AssessmentInputs,
     Calibration,
     Conditions,
+    CylinderCheck,
     CylinderReading,
     Engine,
     Instrument,
     Rule,
     Settings,
 )
+from app.metrology.joint import Figure, joint_conformance_probability
+from app.metrology.measurement import COMPRESSION_RATIO, QUANTITIES, WHOLE_ENGINE
 from app.metrology.methods import METHODS
 from app.metrology.reasons import explain
 from app.metrology.results import Assessment, CylinderResult, Suspicion
-from app.metrology.rules import RULE_KINDS
-from app.metrology.screening import Repeats, screen, suspected_leaks
-from app.metrology.verdict import judge_engine
+from app.metrology.rules import MEAN_OF_CYLINDERS, written_limit
+from app.metrology.stored import assessment_to_data, inputs_from_data, inputs_to_data
+from app.metrology.uncertainty import budget_of
 
 __all__ = [
+    "AcousticObservations",
     "Assessment",
     "AssessmentInputs",
     "Calibration",
     "Conditions",
+    "CylinderCheck",
     "CylinderReading",
     "CylinderResult",
     "Engine",
@@ -44,73 +50,103 @@ __all__ = [
 ]
 
 
-INPUTS_FORM = "1"  # of the frozen inputs; rises when an entry is added, and older forms stay readable
-
-
 def assess(inputs: AssessmentInputs) -> Assessment:
-    """The verdict on one engine under one rule. Raises MeasurementError(field, sentence) on what cannot be."""
-    check_inputs(inputs)
-    rule = inputs.rule
-    repeats = read_repeats(inputs)
-    if not repeats:
-        raise MeasurementError("readings", "No cylinder has an indication yet. Enter those of at least one.")
-    found = [measure_cylinder(inputs, one) for one in repeats]
-    of_mean = rule.applies_to == "mean_of_cylinders"
-    results = tuple(result_of(inputs, one, judged=not of_mean) for one in found)
-    suspicions = screen(results, repeats, inputs.instrument, inputs.repeatability)
-    missing = _not_measured(inputs.engine, repeats)
-    outcome = judge_engine(
-        rule,
-        judged=(result_of(inputs, mean_of(found), judged=True),) if of_mean else results,
-        missing=missing,
-        leaking=suspected_leaks(suspicions),
-    )
-    decided = outcome.decided
-    correct = METHODS[inputs.instrument.method].corrections
+    """The verdict on one engine under one rule, in figures and words. Raises MeasurementError(field, sentence)."""
+    found = evaluate(inputs)
+    rule, method = inputs.rule, METHODS[inputs.method]
+    results = tuple(_result(inputs, found, one) for one in found.results)
+    decided = next(
+        (one for one in results if one.cylinder == found.decided.measured.cylinder),
+        None,
+    ) or _result(inputs, found, found.decided)
+    _, unit = QUANTITIES[method.quantity]
+    outcome = found.outcome
+    decision = outcome.decided.decision
     return Assessment(
         core_version=CORE_VERSION,
+        method=inputs.method,
+        quantity=method.quantity,
+        unit=unit,
         verdict=outcome.verdict,
         action=outcome.action,
-        reason=explain(rule, outcome, inputs.readings),
+        reason=explain(inputs, found, decided),
         deciding=decided.label,
-        limit=rule.limit,
-        tolerance_limit=RULE_KINDS[rule.kind].tolerance_limit(rule.limit, rule.tolerance),
-        acceptance_limit=decided.acceptance_limit,
-        rejection_limit=decided.rejection_limit,
+        side=decision.side.key,
+        limit=written_limit(rule, decision.side),
+        tolerance_limit=decision.tolerance_limit,
+        acceptance_limit=decision.acceptance_limit,
+        rejection_limit=decision.rejection_limit,
+        acceptance_factor=_acceptance_factor(inputs, found.decided),
+        rejection_factor=found.rejection_factor,
+        judged=found.judged,
+        engine_conformance_probability=_probability_of_engine(rule, found),
         results=results,
-        not_measured=missing,
+        not_measured=found.not_measured,
         decided=decided,
-        suspicions=suspicions,
-        corrections=correct(inputs.engine, inputs.settings, inputs.conditions, decided.mean_indication),
+        suspicions=found.screened.suspicions,
+        corrections=method.corrections(inputs.engine, inputs.observations, found.decided.measured),
         temperature_effect_per_kelvin=decided.temperature_effect_per_kelvin,
     )
 
 
-def _not_measured(engine: Engine, repeats: Sequence[Repeats]) -> tuple[int, ...]:
-    measured = {one.cylinder for one in repeats}
-    return tuple(number for number in range(1, engine.cylinders + 1) if number not in measured)
+def _acceptance_factor(inputs: AssessmentInputs, one: Evaluated) -> float:
+    """Of one result, in its standard uncertainties; 0 where the rule does not guard against accepting."""
+    if inputs.rule.decision_rule not in GUARDED_ACCEPTANCE:
+        return 0.0
+    return one.combined.spread.quantile(inputs.rule.confidence) / one.combined.standard_uncertainty
 
 
-def inputs_to_data(inputs: AssessmentInputs) -> dict[str, Data]:
-    """Plain JSON types, every number as decimal text; `inputs_from_data` reads it back exactly."""
-    return {"form": INPUTS_FORM, **to_data(inputs)}
-
-
-def inputs_from_data(data: Data) -> AssessmentInputs:
-    """The frozen inputs again. Strict: raises MeasurementError on a missing, unknown or misshapen entry."""
-    if not isinstance(data, dict) or data.get("form") != INPUTS_FORM:
-        raise MeasurementError("inputs.form", f"These inputs are not of form {INPUTS_FORM}, the one that is read here.")
-    inputs: AssessmentInputs = from_data(
-        AssessmentInputs, {name: entry for name, entry in data.items() if name != "form"}, "inputs"
+def _probability_of_engine(rule: Rule, found: Evaluation) -> float:
+    judged = [one for one in (*found.results, found.decided) if one.judged is not None]
+    if found.judged == 1:
+        return found.decided.conformance_probability
+    return joint_conformance_probability(
+        rule, [Figure(one.measured.value, one.combined.parts) for one in judged[: found.judged]]
     )
-    return inputs
 
 
-def assessment_to_data(assessment: Assessment) -> dict[str, Data]:
-    """Plain JSON types, numbers as decimal text ("inf" for infinite); each component with its contribution too."""
-    data: dict[str, Data] = to_data(assessment)
-    shown = (assessment.decided, *assessment.results)
-    for result, plain in zip(shown, (data["decided"], *data["results"]), strict=True):
-        for component, entry in zip(result.budget.components, plain["budget"]["components"], strict=True):
-            entry["contribution"] = repr(component.contribution)
-    return data
+def _result(inputs: AssessmentInputs, found: Evaluation, one: Evaluated) -> CylinderResult:
+    measured, combined, decision = one.measured, one.combined, one.judged.decision if one.judged else None
+    method = METHODS[inputs.method]
+    words = method.source_words(inputs.engine, inputs.observations, measured)
+    is_ratio = method.quantity == COMPRESSION_RATIO
+    swept_cm3 = swept_volume_cm3(inputs.engine.bore_mm, inputs.engine.stroke_mm)
+    return CylinderResult(
+        cylinder=measured.cylinder,
+        label=label_of(inputs, measured.cylinder),
+        indications=_indications(inputs, measured.cylinder),
+        mean_indication=measured.mean_indication,
+        value=measured.value,
+        standard_uncertainty=combined.standard_uncertainty,
+        effective_degrees_of_freedom=combined.effective_dof,
+        degrees_of_freedom_used=combined.spread.dof,
+        coverage_factor=one.coverage_factor,
+        coverage_probability=inputs.coverage_probability,
+        expanded_uncertainty=one.coverage_factor * combined.standard_uncertainty,
+        conformance_probability=one.conformance_probability,
+        verdict=decision.verdict if decision else "",
+        side=decision.side.key if decision else "",
+        acceptance_limit=decision.acceptance_limit if decision else None,
+        rejection_limit=decision.rejection_limit if decision else None,
+        clearance_volume_cm3=clearance_volume_cm3(swept_cm3, measured.value) if is_ratio else None,
+        temperature_effect_per_kelvin=_per_kelvin(found, measured.sensitivity),
+        budget=budget_of(found.measurement.sources, measured, combined, words),
+    )
+
+
+def label_of(inputs: AssessmentInputs, cylinder: int) -> str:
+    """The result in words, to begin a sentence."""
+    if cylinder != WHOLE_ENGINE:
+        return f"Cylinder {cylinder}"
+    return "The mean of the cylinders" if inputs.rule.applies_to == MEAN_OF_CYLINDERS else "The engine"
+
+
+def _indications(inputs: AssessmentInputs, cylinder: int) -> tuple[str, ...]:
+    if not isinstance(inputs.observations, AcousticObservations):
+        return ()
+    return next((one.indications for one in inputs.observations.readings if one.cylinder == cylinder), ())
+
+
+def _per_kelvin(found: Evaluation, sensitivity: Sequence[float]) -> float | None:
+    names = [source.name for source in found.measurement.sources]
+    return sensitivity[names.index("gas_temperature")] if "gas_temperature" in names else None

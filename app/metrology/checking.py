@@ -1,53 +1,41 @@
-"""What cannot be is refused here, each with its sentence, before anything is computed."""
+"""What cannot be is refused here, each with its sentence, before anything is computed: the engine and the rule.
 
-from collections.abc import Mapping
+What is observed is looked at by the check of its measuring method.
+"""
 
 from app.metrology.conformity import DECISION_RULES
 from app.metrology.errors import MeasurementError
-from app.metrology.geometry import swept_volume_cm3
-from app.metrology.inputs import (
-    ACCURACY_MEANINGS,
-    AssessmentInputs,
-    Calibration,
-    Conditions,
-    Engine,
-    Instrument,
-    Rule,
-    Settings,
-)
+from app.metrology.inputs import AssessmentInputs, Engine, Rule
+from app.metrology.measurement import COMPRESSION_RATIO, QUANTITIES
 from app.metrology.methods import METHODS
-from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, RULE_KINDS
-from app.metrology.units import CUBIC_INCH_CM3, ZERO_CELSIUS_K
+from app.metrology.plausible import between, check_count, check_key
+from app.metrology.rules import APPLIES_TO, DESIGNATED_CYLINDER, INCONCLUSIVE_ACTIONS, RANGE, RULE_KINDS, WHOLE_ENGINE
 
 LEAST_LENGTH_MM, GREATEST_LENGTH_MM = 10.0, 2500.0
-MOST_CYLINDERS = 48
-COLDEST_C, HOTTEST_C = -40.0, 200.0
-SWEPT_VOLUME_FACTOR = 10.0  # settings further off than this are a slip of unit, not a substitute
-MOST_INDICATIONS = 99
+LIMITS: dict[str, tuple[float, float]] = {"compression_ratio": (1.0, 100.0), "displacement": (1.0, 1e6)}
 
 
 def check_inputs(inputs: AssessmentInputs) -> None:
     """Raises MeasurementError at the first input that cannot be."""
-    _check_engine(inputs.engine)
-    _check_instrument(inputs.instrument)
-    _check_settings(inputs.settings, inputs.engine)
-    _check_conditions(inputs.conditions)
-    _check_rule(inputs.rule)
-    _check_readings(inputs)
-    if inputs.repeatability is not None:
-        deviation, dof = inputs.repeatability
-        _between(deviation, 0.0, 5.0, "repeatability", "The standard deviation of the instrument's history", "a ratio")
-        if not dof >= 1.0:  # infinite is meant, not-a-number is not
-            raise MeasurementError(
-                "repeatability", "The instrument's history needs at least one degree of freedom: two indications."
-            )
-    _between(inputs.coverage_probability, 0.5, 0.9999, "coverage_probability", "The coverage probability", "0.95")
+    check_key(inputs.method, METHODS, "method", "measuring method")
+    method = METHODS[inputs.method]
+    check_engine(inputs.engine)
+    check_rule(inputs.rule, inputs.engine)
+    if inputs.rule.quantity != method.quantity:
+        raise MeasurementError(
+            "rule.quantity",
+            f"The rule limits the {QUANTITIES[inputs.rule.quantity][0]}; the method {method.label} measures the "
+            f"{QUANTITIES[method.quantity][0]}. Take the rule or the method that fits.",
+        )
+    method.check(inputs.engine, inputs.observations)
+    between(inputs.coverage_probability, 0.5, 0.9999, "coverage_probability", "The coverage probability", "0.95")
 
 
-def _check_engine(engine: Engine) -> None:
+def check_engine(engine: Engine) -> None:
+    """Raises MeasurementError where the declared geometry cannot be."""
     _length(engine.bore_mm, engine.bore_standard_uncertainty_mm, "bore")
     _length(engine.stroke_mm, engine.stroke_standard_uncertainty_mm, "stroke")
-    _count(engine.cylinders, "engine.cylinders", "The engine")
+    check_count(engine.cylinders, "engine.cylinders", "The engine")
 
 
 def _length(length_mm: float, standard_uncertainty_mm: float, name: str) -> None:
@@ -69,136 +57,63 @@ def _length(length_mm: float, standard_uncertainty_mm: float, name: str) -> None
         )
 
 
-def _count(count: int, field: str, whose: str) -> None:
-    if not 1 <= count <= MOST_CYLINDERS:
-        raise MeasurementError(field, f"{whose} cannot have {count} cylinders. Enter 1 to {MOST_CYLINDERS}.")
-
-
-def _check_instrument(instrument: Instrument) -> None:
-    _key(instrument.method, METHODS, "instrument.method", "measuring method")
-    _positive(instrument.resolution, 1.0, "instrument.resolution", "resolution", "0.01")
-    _positive(instrument.stated_accuracy, 5.0, "instrument.stated_accuracy", "stated accuracy", "0.10")
-    _key(instrument.accuracy_meaning, ACCURACY_MEANINGS, "instrument.accuracy_meaning", "meaning of the accuracy")
-    _check_calibration(instrument.calibration)
-
-
-def _check_calibration(calibration: Calibration | None) -> None:
-    if calibration is None:
-        return
-    field, whose = "instrument.calibration", "of the instrument's calibration"
-    _between(calibration.deviation, -5.0, 5.0, f"{field}.deviation", f"The deviation {whose}", "0.02")
-    _between(
-        calibration.expanded_uncertainty, 0.0, 5.0, f"{field}.expanded_uncertainty", f"The uncertainty {whose}", "0.05"
-    )
-    _between(calibration.coverage_factor, 1.0, 10.0, f"{field}.coverage_factor", f"The coverage factor {whose}", "2")
-
-
-def _positive(value: float, greatest: float, field: str, name: str, example: str) -> None:
-    if not 0.0 < value <= greatest:
-        raise MeasurementError(
-            field,
-            f"The {name} of the instrument is given as {value:g}. No instrument is exact: enter it in units of ratio, "
-            f"above 0 and at most {greatest:g}, for example {example}.",
-        )
-
-
-def _check_settings(settings: Settings, engine: Engine) -> None:
-    _count(settings.cylinders, "settings.cylinders", "The instrument's setting")
-    if not 1.0 <= settings.displacement_cm3 <= 1e6:
-        raise MeasurementError(
-            "settings.displacement_cm3",
-            f"The instrument cannot have been set to {settings.displacement_cm3:g} cm³. "
-            "Enter the whole displacement that was dialled.",
-        )
-    swept_cm3 = swept_volume_cm3(engine.bore_mm, engine.stroke_mm)
-    set_cm3 = settings.displacement_cm3 / settings.cylinders
-    if not 1.0 / SWEPT_VOLUME_FACTOR <= set_cm3 / swept_cm3 <= SWEPT_VOLUME_FACTOR:
-        raise MeasurementError(
-            "settings.displacement_cm3",
-            f"The instrument was set to {set_cm3:.1f} cm³ a cylinder, but each cylinder of this engine sweeps "
-            f"{swept_cm3:.1f} cm³. Were cubic inches and cm³ mixed up? "
-            f"{settings.displacement_cm3:g} in³ are {settings.displacement_cm3 * CUBIC_INCH_CM3:.1f} cm³.",
-        )
-    _temperature(settings.gas_temperature_c, "settings.gas_temperature_c", "The gas temperature set on the instrument")
-
-
-def _check_conditions(conditions: Conditions) -> None:
-    _temperature(conditions.gas_temperature_c, "conditions.gas_temperature_c", "The gas temperature in the chamber")
-    _between(
-        conditions.gas_temperature_standard_uncertainty_k,
-        0.0,
-        50.0,
-        "conditions.gas_temperature_standard_uncertainty_k",
-        "The standard uncertainty of the gas temperature",
-        "1 K",
-    )
-    if not conditions.temperature_source.strip():
-        raise MeasurementError(
-            "conditions.temperature_source", "Say how the gas temperature was known: thermometer, gauge or ambient."
-        )
-
-
-def _temperature(temperature_c: float, field: str, name: str) -> None:
-    if COLDEST_C <= temperature_c <= HOTTEST_C:
-        return
-    in_celsius = temperature_c - ZERO_CELSIUS_K
-    hint = (
-        f" Was it typed in kelvin? {temperature_c:g} K are {in_celsius:.1f} °C."
-        if COLDEST_C <= in_celsius <= HOTTEST_C
-        else ""
-    )
-    raise MeasurementError(
-        field,
-        f"{name} is given as {temperature_c:g} °C; it lies between {COLDEST_C:g} °C and {HOTTEST_C:g} °C.{hint}",
-    )
-
-
-def _check_rule(rule: Rule) -> None:
-    _key(rule.kind, RULE_KINDS, "rule.kind", "kind of limit")
-    _key(rule.applies_to, APPLIES_TO, "rule.applies_to", "scope of the limit")
-    _key(rule.decision_rule, DECISION_RULES, "rule.decision_rule", "decision rule")
-    _key(
+def check_rule(rule: Rule, engine: Engine) -> None:
+    """Raises MeasurementError where the rule cannot be, or cannot be applied to this engine."""
+    check_key(rule.quantity, QUANTITIES, "rule.quantity", "quantity limited")
+    check_key(rule.kind, RULE_KINDS, "rule.kind", "kind of limit")
+    check_key(rule.applies_to, APPLIES_TO, "rule.applies_to", "scope of the limit")
+    check_key(rule.decision_rule, DECISION_RULES, "rule.decision_rule", "decision rule")
+    check_key(
         rule.inconclusive_action, INCONCLUSIVE_ACTIONS, "rule.inconclusive_action", "action for an inconclusive verdict"
     )
-    if not 1.0 < rule.limit < 100.0:
+    _check_limits(rule)
+    between(rule.confidence, 0.5, 0.9999, "rule.confidence", "The required confidence", "0.95")
+    if rule.tolerance_covers_uncertainty and rule.decision_rule != "simple_acceptance":
         raise MeasurementError(
-            "rule.limit", f"A limit of {rule.limit:g} is no compression ratio: it lies above 1 and below 100."
+            "rule.decision_rule",
+            "A tolerance that covers the uncertainty already leaves none to guard against: the decision rule is simple "
+            "acceptance then. Choose that, or let the tolerance not cover the uncertainty.",
         )
-    if not 0.0 <= rule.tolerance < rule.limit - 1.0:
-        raise MeasurementError(
-            "rule.tolerance",
-            f"A tolerance of {rule.tolerance:g} cannot be granted on a limit of {rule.limit:g}. "
-            "Enter 0 or a small part of a ratio, for example 0.10.",
-        )
-    _between(rule.confidence, 0.5, 0.9999, "rule.confidence", "The required confidence", "0.95")
+    _check_scope(rule, engine)
 
 
-def _check_readings(inputs: AssessmentInputs) -> None:
-    seen: set[int] = set()
-    for reading in inputs.readings:
-        field = f"readings.{reading.cylinder}"
-        if not 1 <= reading.cylinder <= inputs.engine.cylinders:
-            raise MeasurementError(
-                field, f"This engine has no cylinder {reading.cylinder}; they run from 1 to {inputs.engine.cylinders}."
-            )
-        if reading.cylinder in seen:
-            raise MeasurementError(field, f"Cylinder {reading.cylinder} appears twice. Put its indications together.")
-        seen.add(reading.cylinder)
-        if len(reading.indications) > MOST_INDICATIONS:
+def _check_limits(rule: Rule) -> None:
+    least, greatest = LIMITS[rule.quantity]
+    for field, limit in (("rule.limit", rule.limit), ("rule.lower_limit", rule.lower_limit)):
+        if limit is not None and not least < limit < greatest:
             raise MeasurementError(
                 field,
-                f"Cylinder {reading.cylinder} has {len(reading.indications)} indications; "
-                f"at most {MOST_INDICATIONS} are taken.",
+                f"A limit of {limit:g} is no {_named(rule)}: it lies above {least:g} and below {greatest:g}.",
             )
-
-
-def _between(value: float, least: float, greatest: float, field: str, name: str, example: str) -> None:
-    if not least <= value <= greatest:
+    if (rule.kind == RANGE) != (rule.lower_limit is not None):
+        raise MeasurementError("rule.lower_limit", "A range has a lower limit beside the upper one; no other kind has.")
+    lowest = rule.limit if rule.lower_limit is None else rule.lower_limit
+    if lowest > rule.limit:
         raise MeasurementError(
-            field, f"{name} is given as {value:g}; it lies between {least:g} and {greatest:g}, for example {example}."
+            "rule.lower_limit", f"The lower limit {lowest:g} lies above the upper one, {rule.limit:g}. Swap them."
+        )
+    if not 0.0 <= rule.tolerance < lowest - least:
+        usual = "a small part of a ratio, for example 0.10" if rule.quantity == COMPRESSION_RATIO else "a few cm³"
+        raise MeasurementError(
+            "rule.tolerance",
+            f"A tolerance of {rule.tolerance:g} cannot be granted on a limit of {lowest:g}. Enter 0 or {usual}.",
         )
 
 
-def _key(key: str, table: Mapping[str, object], field: str, name: str) -> None:
-    if key not in table:
-        raise MeasurementError(field, f"The {name} “{key[:40]}” is not known here. Known are {', '.join(table)}.")
+def _named(rule: Rule) -> str:
+    return "compression ratio" if rule.quantity == COMPRESSION_RATIO else f"{QUANTITIES[rule.quantity][0]} in cm³"
+
+
+def _check_scope(rule: Rule, engine: Engine) -> None:
+    if (rule.applies_to == WHOLE_ENGINE) != (rule.quantity != COMPRESSION_RATIO):
+        raise MeasurementError(
+            "rule.applies_to",
+            "A displacement is the engine's as a whole; a compression ratio is a cylinder's, or the mean of all.",
+        )
+    if (rule.applies_to == DESIGNATED_CYLINDER) != (rule.designated_cylinder is not None):
+        raise MeasurementError("rule.designated_cylinder", "Name the cylinder when one is designated, and only then.")
+    if rule.designated_cylinder is not None and not 1 <= rule.designated_cylinder <= engine.cylinders:
+        raise MeasurementError(
+            "rule.designated_cylinder",
+            f"The rule designates cylinder {rule.designated_cylinder}; this engine has {engine.cylinders}.",
+        )

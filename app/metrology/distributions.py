@@ -6,6 +6,7 @@
 import math
 from functools import cache
 from types import ModuleType
+from typing import Any
 
 INFINITE = math.inf
 NORMAL_FROM = 1e6  # from here t differs from the normal quantile by less than 1e-5 at any usual probability
@@ -50,11 +51,32 @@ def t_probability(t: float, degrees_of_freedom: float) -> float:
     return float(_special().stdtr(degrees_of_freedom, t))
 
 
+def t_probabilities(t: Any, degrees_of_freedom: float) -> Any:
+    """P(T ≤ t) of Student's t for every entry of an array."""
+    if degrees_of_freedom > NORMAL_FROM:
+        return _special().ndtr(t)
+    return _special().stdtr(degrees_of_freedom, t)
+
+
 def t_quantile(probability: float, degrees_of_freedom: float) -> float:
     """The t with P(T ≤ t) = probability. One-sided; the normal quantile for infinite degrees of freedom."""
     if degrees_of_freedom > NORMAL_FROM:
         return float(_special().ndtri(probability))
     return float(_special().stdtrit(degrees_of_freedom, probability))
+
+
+@cache
+def legendre_nodes(count: int) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Nodes and weights of the Gauss–Legendre quadrature over −1 … 1."""
+    nodes, weights = _special().roots_legendre(count)
+    return tuple(map(float, nodes)), tuple(map(float, weights))
+
+
+@cache
+def hermite_nodes(count: int) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Nodes and weights of the Gauss–Hermite quadrature over the standard normal distribution; the weights add to 1."""
+    nodes, weights = _special().roots_hermitenorm(count)
+    return tuple(map(float, nodes)), tuple(float(weight) / math.sqrt(2.0 * math.pi) for weight in weights)
 
 
 def coverage_factor(coverage_probability: float, degrees_of_freedom: float) -> float:

@@ -1,123 +1,145 @@
-"""From indications to measurement results: each measured cylinder, and their mean where the rule judges that."""
+"""From inputs to the verdict in numbers: what is worked out for every sheet, each time it is looked at.
 
-import math
+The words about it are made in `assessment`, once somebody is to read them.
+"""
+
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
-from app.metrology.conformity import conformance_probability, decide
-from app.metrology.indications import parse_indication
-from app.metrology.inputs import AssessmentInputs, CylinderReading
+from app.metrology.checking import check_inputs
+from app.metrology.conformity import (
+    GUARDED_ACCEPTANCE,
+    GUARDED_REJECTION,
+    conformance_probability,
+    decide,
+)
+from app.metrology.errors import MeasurementError
+from app.metrology.inputs import AssessmentInputs, Rule
+from app.metrology.measurement import WHOLE_ENGINE, Measured, Measurement
 from app.metrology.methods import METHODS
-from app.metrology.repeatability import evaluate_repeatability
-from app.metrology.results import MEAN, CylinderResult
-from app.metrology.rules import RULE_KINDS
-from app.metrology.screening import Repeats
-from app.metrology.uncertainty import Budget, combine, combine_mean
+from app.metrology.rejection import rejection_factor
+from app.metrology.rules import DESIGNATED_CYLINDER, MEAN_OF_CYLINDERS
+from app.metrology.screening import NOTHING, Screened, screen
+from app.metrology.uncertainty import Combined, combine, mean_of
+from app.metrology.verdict import EngineVerdict, Judged, judge_engine
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
-    """What was measured, before any verdict: figures in units of ratio."""
+class Evaluated(NamedTuple):
+    """One result with its uncertainty; `judged` is None where the rule does not judge it by itself."""
 
-    cylinder: int
-    indications: tuple[str, ...]
-    mean_indication: float
-    value: float
-    clearance_volume_cm3: float
-    temperature_effect_per_kelvin: float
-    budget: Budget
+    measured: Measured
+    combined: Combined
+    coverage_factor: float
+    conformance_probability: float
+    judged: Judged | None
 
 
-def read_repeats(inputs: AssessmentInputs) -> tuple[Repeats, ...]:
-    """The indications of every measured cylinder as figures, by cylinder. Raises MeasurementError on bad digits.
+class Evaluation(NamedTuple):
+    """The verdict on one engine in numbers."""
 
-    The coarser of the instrument's resolution and the one that the typed digits show counts, for the whole cylinder.
+    measurement: Measurement
+    results: tuple[Evaluated, ...]  # the measured cylinders in order, or the engine
+    decided: Evaluated  # the one that decided; the mean is none of the results
+    rejection_factor: float
+    judged: int
+    not_measured: tuple[int, ...]
+    screened: Screened
+    outcome: EngineVerdict
+
+
+def evaluate(inputs: AssessmentInputs) -> Evaluation:
+    """The verdict on one engine under one rule. Raises MeasurementError(field, sentence) on what cannot be."""
+    check_inputs(inputs)
+    rule, method = inputs.rule, METHODS[inputs.method]
+    measurement = method.measure(inputs.engine, inputs.observations)
+    combined = [combine(measurement.sources, one) for one in measurement.results]
+    missing = _not_measured(inputs, measurement)
+    screened = screen(measurement, inputs.observations) if method.chamber_closed else NOTHING
+    if rule.applies_to == MEAN_OF_CYLINDERS:
+        to_judge = [(mean := mean_of(measurement), combine(measurement.sources, mean))]
+    elif rule.applies_to == DESIGNATED_CYLINDER:
+        to_judge = [pair for pair in zip(measurement.results, combined, strict=True) if _is_designated(rule, pair[0])]
+        if not to_judge:
+            raise MeasurementError(
+                "readings",
+                f"The rule judges cylinder {rule.designated_cylinder}, which has no figure yet. Measure that one.",
+            )
+        missing = ()
+    else:
+        to_judge = list(zip(measurement.results, combined, strict=True))
+    rejection = _rejection_factor(rule, [parts for _, parts in to_judge])
+    judged = {one.cylinder: _judge(inputs, one, parts, rejection) for one, parts in to_judge}
+    results = tuple(
+        judged.get(one.cylinder) or _unjudged(inputs, one, parts)
+        for one, parts in zip(measurement.results, combined, strict=True)
+    )
+    outcome = judge_engine(
+        rule, [one.judged for one in judged.values() if one.judged is not None], missing, screened.doubts
+    )
+    return Evaluation(
+        measurement,
+        results,
+        judged[outcome.decided.cylinder],
+        rejection,
+        len(judged),
+        missing,
+        screened,
+        outcome,
+    )
+
+
+def _is_designated(rule: Rule, one: Measured) -> bool:
+    return one.cylinder == rule.designated_cylinder
+
+
+def _not_measured(inputs: AssessmentInputs, measurement: Measurement) -> tuple[int, ...]:
+    measured = {one.cylinder for one in measurement.results}
+    if WHOLE_ENGINE in measured:
+        return ()
+    return tuple([number for number in range(1, inputs.engine.cylinders + 1) if number not in measured])
+
+
+def _rejection_factor(rule: Rule, judged: Sequence[Combined]) -> float:
+    """Of the engine, in standard uncertainties of a result; 0 where the rule does not guard against rejection.
+
+    It is that of the judged result with the greatest own share: never too small for any other.
     """
-    measured = (reading for reading in inputs.readings if reading.indications)
-    return tuple(_read(reading, inputs.instrument.resolution) for reading in sorted(measured, key=_cylinder))
+    if rule.decision_rule not in GUARDED_REJECTION:
+        return 0.0
+    widest = max(judged, key=_own_share)
+    return rejection_factor(widest.parts, widest.spread, len(judged), rule.confidence)
 
 
-def _cylinder(reading: CylinderReading) -> int:
-    return reading.cylinder
+def _own_share(one: Combined) -> float:
+    return one.parts.own_share
 
 
-def _read(reading: CylinderReading, resolution: float) -> Repeats:
-    shown = [
-        parse_indication(text, f"readings.{reading.cylinder}.indications.{place}")
-        for place, text in enumerate(reading.indications)
-    ]
-    return Repeats(
-        cylinder=reading.cylinder,
-        as_typed=reading.indications,
-        values=tuple(one.value for one in shown),
-        resolution=max(resolution, *(one.resolution for one in shown)),
+def _quantile(one: Combined, probability: float) -> float:
+    """In standard uncertainties of this result."""
+    u = one.standard_uncertainty
+    return one.spread.quantile(probability, start=1.6 * u) / u
+
+
+def _judge(inputs: AssessmentInputs, one: Measured, parts: Combined, rejection: float) -> Evaluated:
+    rule, u = inputs.rule, parts.standard_uncertainty
+    probability = conformance_probability(rule, one.value, parts.spread)
+    acceptance = _quantile(parts, rule.confidence) if rule.decision_rule in GUARDED_ACCEPTANCE else 0.0
+    decision = decide(rule, one.value, acceptance * u, rejection * u)
+    margin = decision.side.margin(one.value, decision.tolerance_limit) / u
+    return Evaluated(
+        one,
+        parts,
+        _quantile(parts, 0.5 + 0.5 * inputs.coverage_probability),
+        probability,
+        Judged(one.cylinder, decision, probability, margin),
     )
 
 
-def measure_cylinder(inputs: AssessmentInputs, repeats: Repeats) -> Found:
-    """One cylinder by the instrument's method."""
-    mean_indication = math.fsum(repeats.values) / len(repeats.values)
-    measurement = METHODS[inputs.instrument.method].measure(
-        inputs.engine,
-        inputs.instrument,
-        inputs.settings,
-        inputs.conditions,
-        mean_indication,
-        repeats.resolution,
-        evaluate_repeatability(repeats.values, repeats.resolution, inputs.repeatability),
-    )
-    return Found(
-        cylinder=repeats.cylinder,
-        indications=repeats.as_typed,
-        mean_indication=mean_indication,
-        value=measurement.value,
-        clearance_volume_cm3=measurement.clearance_volume_cm3,
-        temperature_effect_per_kelvin=measurement.effect_per_kelvin,
-        budget=combine(measurement.components),
-    )
-
-
-def mean_of(found: Sequence[Found]) -> Found:
-    """The arithmetic mean over cylinders, shared sources added linearly, own ones by root sum of squares.
-
-    The clearance volume is the one that belongs to the mean ratio: the harmonic mean of the cylinders' volumes.
-    """
-    count = len(found)
-    return Found(
-        cylinder=MEAN,
-        indications=(),
-        mean_indication=math.fsum(one.mean_indication for one in found) / count,
-        value=math.fsum(one.value for one in found) / count,
-        clearance_volume_cm3=count / math.fsum(1.0 / one.clearance_volume_cm3 for one in found),
-        temperature_effect_per_kelvin=math.fsum(one.temperature_effect_per_kelvin for one in found) / count,
-        budget=combine_mean([one.budget for one in found]),
-    )
-
-
-def result_of(inputs: AssessmentInputs, found: Found, judged: bool) -> CylinderResult:
-    """The measurement result with coverage interval and conformance probability, and the verdict when `judged`."""
-    rule, budget = inputs.rule, found.budget
-    kind = RULE_KINDS[rule.kind]
-    tolerance_limit = kind.tolerance_limit(rule.limit, rule.tolerance)
-    u, dof = budget.standard_uncertainty, budget.degrees_of_freedom_used
-    decision = decide(kind, rule.decision_rule, rule.confidence, tolerance_limit, found.value, u, dof)
-    factor = budget.coverage_factor(inputs.coverage_probability)
-    return CylinderResult(
-        cylinder=found.cylinder,
-        indications=found.indications,
-        mean_indication=found.mean_indication,
-        value=found.value,
-        standard_uncertainty=u,
-        effective_degrees_of_freedom=budget.effective_degrees_of_freedom,
-        degrees_of_freedom_used=dof,
-        coverage_factor=factor,
-        coverage_probability=inputs.coverage_probability,
-        expanded_uncertainty=factor * u,
-        conformance_probability=conformance_probability(kind, found.value, u, dof, tolerance_limit),
-        verdict=decision.verdict if judged else "",
-        acceptance_limit=decision.acceptance_limit if judged else None,
-        rejection_limit=decision.rejection_limit if judged else None,
-        clearance_volume_cm3=found.clearance_volume_cm3,
-        temperature_effect_per_kelvin=found.temperature_effect_per_kelvin,
-        budget=budget,
+def _unjudged(inputs: AssessmentInputs, one: Measured, parts: Combined) -> Evaluated:
+    return Evaluated(
+        one,
+        parts,
+        _quantile(parts, 0.5 + 0.5 * inputs.coverage_probability),
+        conformance_probability(inputs.rule, one.value, parts.spread),
+        None,
     )

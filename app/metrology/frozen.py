@@ -54,6 +54,10 @@ def from_data(hint: Any, data: Data, field: str) -> Any:
         return _tuple_from_data(get_args(hint), data, field)
     if is_dataclass(hint) and isinstance(hint, type):
         return _record_from_data(hint, data, field)
+    if hint is bool:
+        if not isinstance(data, bool):
+            raise MeasurementError(field, f"{field} has to be true or false; found {type(data).__name__}.")
+        return data
     if not isinstance(data, str):
         raise MeasurementError(field, f"{field} has to be text here, numbers too; found {type(data).__name__}.")
     if hint is str:

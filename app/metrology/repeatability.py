@@ -1,79 +1,108 @@
-"""How well repeated indications agree: from this cylinder's own scatter, the instrument's history, or a bound."""
+"""How well repeated indications agree: from the instrument's history, this sheet's own scatter, or a bound."""
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 from app.metrology.distributions import INFINITE, variance_ratio_quantile
 
 ASSUMED_STEPS = 2.0
 SIGNIFICANCE = 0.01  # of the test whether a cylinder's scatter still agrees with the instrument's history
+POOLING_SIGNIFICANCE = 0.05  # of the test whether the cylinders of a sheet repeat alike, as ISO 5725-2 has it
+
+HISTORY, SHEET, OWN, WIDER, ASSUMED = "history", "sheet", "own", "wider", "assumed"
 
 
-@dataclass(frozen=True, slots=True)
-class Repeatability:
-    """Standard deviation of a single indication and of the mean used, in units of ratio, and where they come from."""
+class Repeatability(NamedTuple):
+    """Of one cylinder, in units of ratio: standard deviation of one indication, standard uncertainty of their mean."""
 
     standard_deviation: float
     standard_uncertainty_of_mean: float
-    degrees_of_freedom: float
-    source: str
-    distribution: str
-    degrees_of_freedom_in_common: float = 0.0  # those that come from the history, the same for every cylinder
+    dof: float
+    dof_in_common: float  # those that other cylinders of the sheet draw on too
+    drawn_from: str  # history | sheet | own | wider | assumed
 
 
 def scatter(values: Sequence[float]) -> float:
     """Experimental standard deviation of at least two values, same unit, n − 1 dof. JCGM 100:2008, 4.2.2."""
-    mean = math.fsum(values) / len(values)
-    return math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
+    count = len(values)
+    mean = math.fsum(values) / count
+    return math.sqrt(math.fsum([(value - mean) ** 2 for value in values]) / (count - 1))
 
 
 def evaluate_repeatability(
-    values: Sequence[float], resolution: float, prior: tuple[float, float] | None
-) -> Repeatability:
-    """Repeatability of the mean of these indications (ratio), pooled with a prior (standard deviation, dof) when given.
+    cylinders: Sequence[Sequence[float]], resolutions: Sequence[float], prior: tuple[float, float] | None
+) -> list[Repeatability]:
+    """Repeatability of each cylinder's mean from its indications (ratio), as JCGM 100:2008, 4.2.3 and 4.2.4.
 
-    JCGM 100:2008, 4.2.3 (mean of n) and 4.2.4 (pooled estimate). A pooled estimate supposes one and the same scatter;
-    where this cylinder's is significantly wider than the history's (F test, one-sided, 1 %), the history is not drawn
-    on, lest a long calm one drown what this engine shows. One indication without a prior shows no scatter at all: then
-    a standard deviation of two steps of the resolution is taken, as a bound and so with infinite degrees of freedom
-    (G.4.3).
+    A pooled estimate supposes one and the same scatter. With a prior (standard deviation, dof), the instrument's
+    history, a cylinder is pooled with it unless its own scatter is significantly wider (F test, one-sided, 1 %), lest a
+    long calm history drown what this engine shows. Without one, the cylinders of the sheet are pooled with each other
+    but for those that scatter significantly more than the rest (Cochran's test, 5 %, ISO 5725-2). One indication of a
+    sheet without any repeat shows no scatter at all: then a standard deviation of two steps of the resolution is taken,
+    as a bound and so with infinite degrees of freedom (G.4.3).
     """
-    count = len(values)
+    scatters = [scatter(values) if len(values) > 1 else 0.0 for values in cylinders]
+    if prior is not None:
+        return [_with_history(len(values), own, prior) for values, own in zip(cylinders, scatters, strict=True)]
+    pooled = _pool_of_sheet([len(values) for values in cylinders], scatters)
+    return [
+        _without_history(len(values), own, resolution, pooled)
+        for values, own, resolution in zip(cylinders, scatters, resolutions, strict=True)
+    ]
+
+
+def _with_history(count: int, own: float, prior: tuple[float, float]) -> Repeatability:
+    deviation, history_dof = prior
     own_dof = count - 1
-    own = scatter(values) if own_dof else 0.0
-    if prior is not None and not _wider(own, own_dof, prior):
-        return _pooled(own, count, prior)
-    if own_dof:
-        source = f"scatter of {count} indications"
-        if prior is not None:
-            source += f", significantly wider than the instrument's history ({prior[0]:.2g}), which is not drawn on"
-        return Repeatability(own, own / math.sqrt(count), float(own_dof), source, "t")
-    return Repeatability(
-        ASSUMED_STEPS * resolution,
-        ASSUMED_STEPS * resolution,
-        INFINITE,
-        "a single indication and no history: two steps of the resolution assumed, as a bound",
-        "normal",
-    )
+    if own_dof and own * own > _widest_ratio(own_dof, history_dof) * deviation * deviation:
+        return Repeatability(own, own / math.sqrt(count), float(own_dof), 0.0, WIDER)
+    dof = own_dof + history_dof
+    if own_dof and not math.isinf(history_dof):
+        deviation = math.sqrt((own_dof * own * own + history_dof * deviation * deviation) / dof)
+    return Repeatability(deviation, deviation / math.sqrt(count), dof, history_dof, HISTORY)
 
 
-def _wider(own: float, own_dof: int, prior: tuple[float, float]) -> bool:
-    deviation, dof = prior
-    return bool(own_dof) and own**2 > variance_ratio_quantile(1.0 - SIGNIFICANCE, own_dof, dof) * deviation**2
+def _without_history(
+    count: int, own: float, resolution: float, pooled: tuple[float, float, float] | None
+) -> Repeatability:
+    if pooled is not None:
+        deviation, dof, widest = pooled
+        if own <= widest:
+            return Repeatability(deviation, deviation / math.sqrt(count), dof, dof, SHEET)
+    if count > 1:
+        return Repeatability(own, own / math.sqrt(count), float(count - 1), 0.0, OWN)
+    return Repeatability(ASSUMED_STEPS * resolution, ASSUMED_STEPS * resolution, INFINITE, 0.0, ASSUMED)
 
 
-def _pooled(own: float, count: int, prior: tuple[float, float]) -> Repeatability:
-    own_dof = count - 1
-    prior_deviation, prior_dof = prior
-    dof = own_dof + prior_dof
-    history = f"the instrument's history on its reference volumes ({prior_deviation:.2g} for one indication)"
-    if math.isinf(prior_dof):
-        deviation = prior_deviation
-    else:
-        deviation = math.sqrt((own_dof * own**2 + prior_dof * prior_deviation**2) / dof)
-    source = f"scatter of {count} indications pooled with {history}" if own_dof else f"{history}; a single indication"
-    return Repeatability(deviation, deviation / math.sqrt(count), dof, source, "t", prior_dof)
+def _pool_of_sheet(counts: Sequence[int], scatters: Sequence[float]) -> tuple[float, float, float] | None:
+    """(standard deviation, dof, the widest scatter that is part of it) of at least two cylinders that repeat alike."""
+    rising = sorted((own, count - 1) for count, own in zip(counts, scatters, strict=True) if count > 1)
+    while len(rising) > 1:
+        dof = sum(own_dof for _, own_dof in rising)
+        variances = math.fsum([own_dof * own * own for own, own_dof in rising])
+        widest, its_dof = rising[-1]
+        if its_dof * widest * widest <= cochran_share(its_dof, dof - its_dof, len(rising)) * variances:
+            return math.sqrt(variances / dof), float(dof), widest
+        rising.pop()
+    return None
+
+
+@lru_cache(maxsize=1024)
+def cochran_share(dof: float, dof_of_rest: float, groups: int, significance: float = POOLING_SIGNIFICANCE) -> float:
+    """Critical share of the greatest of `groups` sums of squares in all of them together; ISO 5725-2, 8.3.
+
+    With equal numbers of repeats this is Cochran's C. The greatest is one of many: by Bonferroni its F has the
+    significance divided by the number of groups.
+    """
+    f = variance_ratio_quantile(1.0 - significance / groups, dof, dof_of_rest)
+    return dof * f / (dof * f + dof_of_rest)
+
+
+@lru_cache(maxsize=1024)
+def _widest_ratio(own_dof: int, history_dof: float) -> float:
+    return variance_ratio_quantile(1.0 - SIGNIFICANCE, own_dof, history_dof)
 
 
 def pooled_history(runs: Sequence[Sequence[float]]) -> tuple[float, float] | None:
@@ -86,3 +115,21 @@ def pooled_history(runs: Sequence[Sequence[float]]) -> tuple[float, float] | Non
     if not dof:
         return None
     return math.sqrt(math.fsum((len(run) - 1) * scatter(run) ** 2 for run in repeated) / dof), float(dof)
+
+
+def repeatability_words(found: Repeatability, count: int, prior: tuple[float, float] | None) -> str:
+    """Where the figure comes from, for the budget."""
+    own = f"scatter of {count} indications"
+    history = f"the instrument's history on its reference volumes ({prior[0]:.2g} for one indication)" if prior else ""
+    match found.drawn_from:
+        case "history":
+            return f"{own} pooled with {history}" if count > 1 else f"{history}; a single indication"
+        case "wider" if prior:
+            return f"{own}, significantly wider than the instrument's history ({prior[0]:.2g}), which is not drawn on"
+        case "sheet":
+            shown = f"{own}, " if count > 1 else "a single indication; scatter "
+            return f"{shown}pooled over the cylinders of this sheet ({found.standard_deviation:.2g} for one indication)"
+        case "own":
+            return own
+        case _:
+            return "a single indication and no history: two steps of the resolution assumed, as a bound"

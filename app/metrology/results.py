@@ -1,46 +1,39 @@
-"""What an assessment yields: frozen values, in units of ratio unless the name says otherwise."""
+"""What an assessment yields: frozen values, in the quantity's unit unless the name says otherwise."""
 
 from dataclasses import dataclass
 
+from app.metrology.measurement import WHOLE_ENGINE
 from app.metrology.uncertainty import Budget
 
-MEAN = 0  # the "cylinder" of a mean
+MEAN = WHOLE_ENGINE  # the "cylinder" of a mean
 
 
 @dataclass(frozen=True, slots=True)
 class CylinderResult:
-    """The measurement result of one cylinder, or of the mean of all (`cylinder` 0), and the verdict on it.
+    """The measurement result of one cylinder, of the mean of all, or of the engine (`cylinder` 0), and its verdict.
 
     A cylinder that the rule does not judge by itself (a rule for the mean) has an empty `verdict` and no limits.
     """
 
     cylinder: int
-    indications: tuple[str, ...]  # as typed; none for the mean
-    mean_indication: float
+    label: str  # in words, to begin a sentence
+    indications: tuple[str, ...]  # as typed; none for the mean, or where no instrument shows the ratio
+    mean_indication: float | None
     value: float
     standard_uncertainty: float
     effective_degrees_of_freedom: float  # Welch–Satterthwaite as computed; may be infinite
-    degrees_of_freedom_used: float  # truncated; behind every factor and probability here
+    degrees_of_freedom_used: float  # of the bell, truncated; behind every factor and probability here
     coverage_factor: float
     coverage_probability: float
     expanded_uncertainty: float
     conformance_probability: float
     verdict: str
+    side: str  # a key of SIDES: which side of the rule decided
     acceptance_limit: float | None
     rejection_limit: float | None
-    clearance_volume_cm3: float
-    temperature_effect_per_kelvin: float  # dr/dT: negative, each kelvin more in the chamber lowers the true ratio
+    clearance_volume_cm3: float | None
+    temperature_effect_per_kelvin: float | None  # dr/dT: negative, each kelvin more lowers the true ratio
     budget: Budget
-
-    @property
-    def label(self) -> str:
-        """The result in words, to begin a sentence."""
-        return "The mean of the cylinders" if self.is_mean else f"Cylinder {self.cylinder}"
-
-    @property
-    def is_mean(self) -> bool:
-        """Whether this is the mean of the cylinders and not one of them."""
-        return self.cylinder == MEAN
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +45,7 @@ class Suspicion:
     seen: str
     look_for: str
     do: str
+    settled_by: str = ""  # what was done about it and found; empty while it is open
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,17 +53,25 @@ class Assessment:
     """The verdict on one engine under one rule, and all that it followed from."""
 
     core_version: str
+    method: str
+    quantity: str
+    unit: str
     verdict: str
     action: str  # what follows from an inconclusive verdict, a key of INCONCLUSIVE_ACTIONS; empty otherwise
     reason: str
     deciding: str  # label of the result that decided
-    limit: float
+    side: str  # a key of SIDES: the side of the rule that decided
+    limit: float  # the rule book's on that side
     tolerance_limit: float
     acceptance_limit: float | None
     rejection_limit: float | None
+    acceptance_factor: float  # of one result, in standard uncertainties
+    rejection_factor: float  # of the engine: the greatest of the errors of all judged cylinders stays below it
+    judged: int  # how many results the rule judged
+    engine_conformance_probability: float  # that every judged result's true value conforms
     results: tuple[CylinderResult, ...]  # the measured cylinders, in order
     not_measured: tuple[int, ...]
     decided: CylinderResult  # what the rule judged: the deciding cylinder, or the mean
     suspicions: tuple[Suspicion, ...]
     corrections: tuple[str, ...]
-    temperature_effect_per_kelvin: float  # of the deciding result
+    temperature_effect_per_kelvin: float | None  # of the deciding result

@@ -3,13 +3,19 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from app.metrology.inputs import Rule
+
 ARITHMETIC_NOISE = (
     1e-9  # ratio; the mean of three times 10.77 comes out 2e-15 above 10.77, and no verdict hangs on that
 )
 
+EVERY_CYLINDER, MEAN_OF_CYLINDERS = "every_cylinder", "mean_of_cylinders"
+DESIGNATED_CYLINDER, WHOLE_ENGINE = "designated_cylinder", "whole_engine"
 APPLIES_TO: dict[str, str] = {
-    "every_cylinder": "every cylinder",
-    "mean_of_cylinders": "the mean of all cylinders",
+    EVERY_CYLINDER: "every cylinder",
+    MEAN_OF_CYLINDERS: "the mean of all cylinders",
+    DESIGNATED_CYLINDER: "one designated cylinder",
+    WHOLE_ENGINE: "the engine as a whole",
 }
 INCONCLUSIVE_ACTIONS: dict[str, str] = {
     "measure_again": "measure again",
@@ -20,7 +26,7 @@ INCONCLUSIVE_ACTIONS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class RuleKind:
-    """A one-sided limit. `sign` is +1 where more is worse (maximum), −1 where less is worse (minimum)."""
+    """A limit on one side. `sign` is +1 where more is worse (maximum), −1 where less is worse (minimum)."""
 
     key: str
     label: str
@@ -47,4 +53,18 @@ class RuleKind:
 
 MAXIMUM = RuleKind("maximum", "at most", +1, beyond="above", within="at or below")
 MINIMUM = RuleKind("minimum", "at least", -1, beyond="below", within="at or above")
-RULE_KINDS: dict[str, RuleKind] = {kind.key: kind for kind in (MAXIMUM, MINIMUM)}
+SIDES: dict[str, RuleKind] = {side.key: side for side in (MAXIMUM, MINIMUM)}
+RANGE = "range"  # judged on both sides, each like a limit of its own
+RULE_KINDS: dict[str, tuple[RuleKind, ...]] = {"maximum": (MAXIMUM,), "minimum": (MINIMUM,), RANGE: (MAXIMUM, MINIMUM)}
+
+
+def written_limit(rule: Rule, side: RuleKind) -> float:
+    """The rule book's number on this side."""
+    return rule.limit if rule.lower_limit is None or side is MAXIMUM else rule.lower_limit
+
+
+def tolerance_limits(rule: Rule) -> tuple[tuple[RuleKind, float], ...]:
+    """Every side that the rule limits, with its limit and granted tolerance together, in the quantity's unit."""
+    return tuple(
+        (side, side.tolerance_limit(written_limit(rule, side), rule.tolerance)) for side in RULE_KINDS[rule.kind]
+    )

@@ -1,25 +1,40 @@
 """May this reading be used? Each suspicion says what was seen in numbers, what to look for, what to do.
 
-Nothing is discarded here. A leak enlarges the volume that the instrument hears, so it lowers the figure: what a
-leaking cylinder shows proves nothing on the low side, and `verdict` gives it no say there.
+Nothing is discarded here. A leak enlarges the volume that is heard or filled, so it lowers the figure; an obstruction
+in the tube or the plug hole cuts volume off, so it raises the figure. What either shows proves nothing on that side,
+and `verdict` gives it no say there, until a check has settled it.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from app.metrology.distributions import t_quantile
-from app.metrology.inputs import Instrument
-from app.metrology.repeatability import scatter
-from app.metrology.results import CylinderResult, Suspicion
-from app.metrology.uncertainty import effective_degrees_of_freedom, truncated_degrees_of_freedom
+from app.metrology.inputs import AcousticObservations, CylinderCheck, Instrument
+from app.metrology.measurement import Measured, Measurement
+from app.metrology.methods.acoustic_resonance import Repeats, read_repeats
+from app.metrology.outliers import SIGNIFICANCE, grubbs_critical_value, grubbs_statistic, low_outliers
+from app.metrology.results import Suspicion
+from app.metrology.uncertainty import effective_degrees_of_freedom, own_part, truncated_degrees_of_freedom
+from app.metrology.verdict import Doubts
 
-SIGNIFICANCE = 0.05
-FEWEST_SIBLINGS = 3
 DUST = 1e-9  # sums of typed decimals differ in the last binary digit
-LOW_CYLINDER, SINKING_REPEATS, WIDE_REPEATS = "low_cylinder", "sinking_repeats", "wide_repeats"
-LEAK_KINDS = frozenset({LOW_CYLINDER, SINKING_REPEATS})
+# cylinders of one sound engine differ by themselves; less than a tenth of a ratio is not worth a suspicion (common
+# practice, no source)
+LEAST_DIFFERENCE = 0.10
+SOUND_UP_TO_PERCENT = 10.0  # leak-down of a sound cylinder; common practice, no source
+LOW_CYLINDER, SINKING_REPEATS, RISING_REPEATS = "low_cylinder", "sinking_repeats", "rising_repeats"
+HIGH_CYLINDER, WIDE_REPEATS = "high_cylinder", "wide_repeats"
+LOWERED = frozenset({LOW_CYLINDER, SINKING_REPEATS, RISING_REPEATS})  # the true ratio may lie above the figure
+RAISED = frozenset({HIGH_CYLINDER})
+SETTLED_BY = {
+    LOW_CYLINDER: "leak_down",
+    SINKING_REPEATS: "leak_down",
+    RISING_REPEATS: "refitted",
+    HIGH_CYLINDER: "refitted",
+    WIDE_REPEATS: "refitted",
+}
 
 CAUTION = (
     "Keep the ignition off, let fuel vapour clear before compressed air goes in, and mind that the crank may turn; "
@@ -27,103 +42,105 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Repeats:
-    """The indications of one cylinder in the order taken, in units of ratio, with the resolution they show."""
+class Screened(NamedTuple):
+    """What was seen, and which cylinders' figures it leaves in doubt."""
 
-    cylinder: int
-    as_typed: tuple[str, ...]
-    values: tuple[float, ...]
-    resolution: float
+    suspicions: tuple[Suspicion, ...]
+    doubts: Doubts
 
 
-def grubbs_critical_value(count: int, significance: float = SIGNIFICANCE) -> float:
-    """One-sided critical value of G = (mean − lowest)/s for `count` ≥ 3 values. Grubbs, Technometrics 11 (1969).
-
-    G = (n−1)/√n·√(t²/(n−2+t²)) with t the upper significance/n point of Student's t at n − 2 degrees of freedom.
-    """
-    t = t_quantile(1.0 - significance / count, count - 2)
-    return (count - 1) / math.sqrt(count) * math.sqrt(t * t / (count - 2 + t * t))
+NOTHING = Screened((), Doubts((), ()))
 
 
-def low_outliers(values: Sequence[float], significance: float = SIGNIFICANCE, most: int | None = None) -> int:
-    """How many of the lowest values stand apart from the rest, by Grubbs' test repeated on what remains.
-
-    The generalised procedure of Rosner (Technometrics 25, 1983), one-sided: every step up to `most` is taken, and the
-    last significant one counts, because two leaking cylinders hide each other in the first step. `most` leaves a
-    majority of cylinders standing unless given.
-    """
-    rising = sorted(values)
-    found = 0
-    for taken in range((len(rising) - 1) // 2 if most is None else most):
-        rest = rising[taken:]
-        if len(rest) < FEWEST_SIBLINGS:
-            break
-        deviation = scatter(rest)
-        if deviation > 0.0 and grubbs_statistic(rest) > grubbs_critical_value(len(rest), significance):
-            found = taken + 1
-    return found
+def screen(measurement: Measurement, observations: object) -> Screened:
+    """Every suspicion about a closed chamber's results and the repeats behind them, by cylinder."""
+    found = [*_apart(measurement, LOW_CYLINDER), *_apart(measurement, HIGH_CYLINDER)]
+    checks: tuple[CylinderCheck, ...] = ()
+    if isinstance(observations, AcousticObservations):
+        found += _repeats(read_repeats(observations), observations.instrument, observations.repeatability)
+        checks = observations.checks
+    if not found:
+        return NOTHING
+    settled = tuple(_settle(one, checks) for one in sorted(found, key=lambda one: one.cylinder))
+    return Screened(settled, Doubts(_open(settled, LOWERED), _open(settled, RAISED)))
 
 
-def grubbs_statistic(values: Sequence[float]) -> float:
-    """G = (mean − lowest)/s of at least two values that are not all equal."""
-    return (math.fsum(values) / len(values) - min(values)) / scatter(values)
+def _open(suspicions: Sequence[Suspicion], kinds: frozenset[str]) -> tuple[int, ...]:
+    return tuple(sorted({one.cylinder for one in suspicions if one.kind in kinds and not one.settled_by}))
 
 
-def screen(
-    results: Sequence[CylinderResult],
-    repeats: Sequence[Repeats],
-    instrument: Instrument,
-    prior: tuple[float, float] | None,
-) -> tuple[Suspicion, ...]:
-    """Every suspicion about these results and the repeats behind them, by cylinder."""
-    found = [*_low_cylinders(results), *_repeats(repeats, instrument, prior)]
-    return tuple(sorted(found, key=lambda suspicion: suspicion.cylinder))
+def _settle(suspicion: Suspicion, checks: Sequence[CylinderCheck]) -> Suspicion:
+    """The suspicion with what a check of this cylinder found; the latest one counts."""
+    made = [one for one in checks if one.cylinder == suspicion.cylinder and one.check == SETTLED_BY[suspicion.kind]]
+    if not made:
+        return suspicion
+    percent = made[-1].leak_percent
+    settled_by, seen = "", suspicion.seen
+    if percent is None:
+        settled_by = "Taken out, looked through, refitted and measured again: the figure stands."
+    elif percent <= SOUND_UP_TO_PERCENT:
+        settled_by = (
+            f"A leak-down test showed {percent:g} %; up to {SOUND_UP_TO_PERCENT:g} % a cylinder counts as sound. "
+            "The figure stands."
+        )
+    else:
+        seen += f" A leak-down test showed {percent:g} %: this cylinder leaks."
+    return Suspicion(suspicion.kind, suspicion.cylinder, seen, suspicion.look_for, suspicion.do, settled_by)
 
 
-def suspected_leaks(suspicions: Sequence[Suspicion]) -> tuple[int, ...]:
-    """The cylinders that may leak, in order."""
-    return tuple(sorted({suspicion.cylinder for suspicion in suspicions if suspicion.kind in LEAK_KINDS}))
+def _apart(measurement: Measurement, kind: str) -> list[Suspicion]:
+    """Cylinders well below (a leak?) or well above (an obstruction?) their siblings."""
+    sign = 1.0 if kind == LOW_CYLINDER else -1.0
+    rising = sorted(measurement.results, key=lambda one: sign * one.value)
+    count = low_outliers([sign * one.value for one in rising])
+    if not count:
+        return []
+    odd, siblings = rising[:count], rising[count:]
+    return [_apart_words(one, siblings, kind) for one in odd if _differs(measurement, one, siblings)]
 
 
-def _low_cylinders(results: Sequence[CylinderResult]) -> list[Suspicion]:
-    rising = sorted(results, key=lambda result: result.value)
-    count = low_outliers([result.value for result in rising])
-    low, siblings = rising[:count], rising[count:]
-    return [_low_cylinder(result, siblings) for result in low if _differs(result, siblings)]
-
-
-def _differs(low: CylinderResult, siblings: Sequence[CylinderResult]) -> bool:
+def _differs(measurement: Measurement, odd: Measured, siblings: Sequence[Measured]) -> bool:
     """Whether the difference exceeds its own uncertainty. Shared sources shift all alike, so only own ones count."""
     weight = 1.0 / len(siblings)
-    own, others = low.budget.own_part, [sibling.budget.own_part for sibling in siblings]
-    parts = [(own.standard_uncertainty, own.effective_degrees_of_freedom)]
-    parts += [(weight * other.standard_uncertainty, other.effective_degrees_of_freedom) for other in others]
+    parts = [own_part(measurement.sources, odd)]
+    parts += [(weight * u, dof) for u, dof in (own_part(measurement.sources, one) for one in siblings)]
     dof = truncated_degrees_of_freedom(effective_degrees_of_freedom(parts))
     one_of_many = 1.0 - SIGNIFICANCE / (1 + len(siblings))  # the lowest of so many lies low by chance alone
     bound = t_quantile(one_of_many, dof) * math.hypot(*(part for part, _ in parts))
-    return _mean(siblings) - low.value > bound
+    return abs(_mean(siblings) - odd.value) > max(bound, LEAST_DIFFERENCE)
 
 
-def _mean(results: Sequence[CylinderResult]) -> float:
-    return math.fsum(result.value for result in results) / len(results)
+def _mean(results: Sequence[Measured]) -> float:
+    return math.fsum(one.value for one in results) / len(results)
 
 
-def _low_cylinder(low: CylinderResult, siblings: Sequence[CylinderResult]) -> Suspicion:
-    figures = [low.value, *(sibling.value for sibling in siblings)]
+def _apart_words(odd: Measured, siblings: Sequence[Measured], kind: str) -> Suspicion:
+    is_low = kind == LOW_CYLINDER
+    sign = 1.0 if is_low else -1.0
+    figures = [sign * odd.value, *(sign * one.value for one in siblings)]
+    seen = (
+        f"Cylinder {odd.cylinder} measures {odd.value:.2f}, {abs(_mean(siblings) - odd.value):.2f} "
+        f"{'below' if is_low else 'above'} the mean of the {len(siblings)} others ({_mean(siblings):.2f}, the "
+        f"{'lowest' if is_low else 'highest'} of them {siblings[0].value:.2f}). "
+        f"Grubbs' G is {grubbs_statistic(figures):.2f}, critical at 5 %: {grubbs_critical_value(len(figures)):.2f}."
+    )
+    if is_low:
+        return Suspicion(
+            kind,
+            odd.cylinder,
+            seen,
+            "A leak: a valve off its seat, rings, the seal of the adapter in the plug hole, a cracked hose.",
+            f"Check that both valves are closed and the adapter is seated, then measure cylinder {odd.cylinder} again. "
+            f"If it stays low, do a leak-down test and note its percentage. {CAUTION}",
+        )
     return Suspicion(
-        kind=LOW_CYLINDER,
-        cylinder=low.cylinder,
-        seen=(
-            f"Cylinder {low.cylinder} measures {low.value:.2f}, {_mean(siblings) - low.value:.2f} below the mean of "
-            f"the {len(siblings)} others ({_mean(siblings):.2f}, the lowest of them {siblings[0].value:.2f}). "
-            f"Grubbs' G is {grubbs_statistic(figures):.2f}, critical at 5 %: {grubbs_critical_value(len(figures)):.2f}."
-        ),
-        look_for="A leak: a valve off its seat, rings, the seal of the adapter in the plug hole, a cracked hose.",
-        do=(
-            f"Check that both valves are closed and the adapter is seated, then measure cylinder {low.cylinder} again. "
-            f"If it stays low, do a leak-down test and note its percentage. {CAUTION}"
-        ),
+        kind,
+        odd.cylinder,
+        seen,
+        "An obstruction: debris or liquid in the tube or the chamber, a kinked hose, an adapter that closes off part "
+        "of the plug hole.",
+        f"Take the adapter of cylinder {odd.cylinder} out, look through tube and plug hole, refit and measure again. "
+        f"If it stays high, note that it was refitted: the figure stands then. {CAUTION}",
     )
 
 
@@ -133,12 +150,17 @@ def _repeats(repeats: Sequence[Repeats], instrument: Instrument, prior: tuple[fl
         count = len(one.values)
         if count < 2:
             continue
-        may_sink = allowed_difference(len(repeats), one.resolution, instrument, prior)
+        moved, spread = one.values[-1] - one.values[0], max(one.values) - min(one.values)
+        if spread <= 2.0 * one.resolution + DUST:  # never less than that is allowed
+            continue
+        may_move = allowed_difference(len(repeats), one.resolution, instrument, prior)
         may_spread = allowed_difference(len(repeats) * count * (count - 1), one.resolution, instrument, prior)
-        sunk, spread = one.values[0] - one.values[-1], max(one.values) - min(one.values)
         sinks = all(later <= earlier for earlier, later in pairwise(one.values))
-        if sinks and sunk > may_sink + DUST:
-            found.append(_sinking(one, sunk, may_sink))
+        rises = count > 2 and all(later >= earlier for earlier, later in pairwise(one.values))
+        if sinks and -moved > may_move + DUST:
+            found.append(_sinking(one, -moved, may_move))
+        elif rises and moved > may_move + DUST:
+            found.append(_rising(one, moved, may_move))
         elif spread > may_spread + DUST:
             found.append(_wide(one, spread, may_spread))
     return found
@@ -174,6 +196,22 @@ def _sinking(one: Repeats, sunk: float, allowed: float) -> Suspicion:
         do=(
             f"Bring the piston back to top dead centre, hold the crank, let the chamber breathe out and measure "
             f"cylinder {one.cylinder} again. If it sinks again, do a leak-down test and note its percentage. {CAUTION}"
+        ),
+    )
+
+
+def _rising(one: Repeats, risen: float, allowed: float) -> Suspicion:
+    return Suspicion(
+        kind=RISING_REPEATS,
+        cylinder=one.cylinder,
+        seen=(
+            f"Cylinder {one.cylinder} rose from {one.values[0]:.2f} to {one.values[-1]:.2f} over {len(one.values)} "
+            f"repeats, by {risen:.2f}, and had not settled; {allowed:.2f} is the scatter allowed."
+        ),
+        look_for="Gas that is still changing: fuel vapour being driven out, a chamber still cooling, liquid gathering.",
+        do=(
+            f"Purge the chamber, wait until two repeats agree, then measure cylinder {one.cylinder} again and set the "
+            f"earlier indications aside with that reason. {CAUTION}"
         ),
     )
 

@@ -7,52 +7,26 @@ independent from cylinder to cylinder and adds by root sum of squares.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
-from app.metrology.distributions import INFINITE, coverage_factor
+from app.metrology.distributions import INFINITE
+from app.metrology.measurement import WHOLE_ENGINE, Measured, Measurement, Source
+from app.metrology.rejection import Parts
+from app.metrology.spread import Spread
 
 TRUNCATION_ALLOWANCE = 0.01
+_ROOT_THREE = math.sqrt(3.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Component:
-    """One source: the standard uncertainty of an input quantity in `unit`, and what it does to the ratio."""
+class Combined(NamedTuple):
+    """What the sources of one result yield together; all in the result's unit."""
 
-    name: str
-    label: str
-    source: str
-    distribution: str
+    contributions: tuple[float, ...]  # |c|·u of each source, in order. JCGM 100:2008, 5.1.3
     standard_uncertainty: float
-    unit: str
-    sensitivity: float  # ratio per unit, signed
-    degrees_of_freedom: float  # infinite where the standard uncertainty is not itself an estimate from few values
-    shared: bool  # the same error for all cylinders of the engine
-    degrees_of_freedom_in_common: float = 0.0  # those of them that the cylinders' estimates draw from one history
-    percent_of_variance: float = 0.0  # filled by the budget
-
-    @property
-    def contribution(self) -> float:
-        """|c|·u in units of ratio. JCGM 100:2008, 5.1.3."""
-        return abs(self.sensitivity) * self.standard_uncertainty
-
-
-@dataclass(frozen=True, slots=True)
-class Budget:
-    """Components with what they yield together; all in units of ratio."""
-
-    components: tuple[Component, ...]
-    standard_uncertainty: float
-    effective_degrees_of_freedom: float  # Welch–Satterthwaite, as computed
-    degrees_of_freedom_used: float  # truncated; the coverage factor and every probability use this one
-
-    def coverage_factor(self, coverage_probability: float) -> float:
-        """k from Student's t at the degrees of freedom used. JCGM 100:2008, G.3.2."""
-        return coverage_factor(coverage_probability, self.degrees_of_freedom_used)
-
-    @property
-    def own_part(self) -> "Budget":
-        """The budget of the sources that differ from cylinder to cylinder: what counts when siblings are compared."""
-        return combine([part for part in self.components if not part.shared])
+    effective_dof: float  # Welch–Satterthwaite over all sources, as computed
+    spread: Spread  # of the error: the greatest rectangular source, and the bell of all others
+    parts: Parts  # the same error as shared and own part
 
 
 def effective_degrees_of_freedom(contributions: Sequence[tuple[float, float]]) -> float:
@@ -61,9 +35,9 @@ def effective_degrees_of_freedom(contributions: Sequence[tuple[float, float]]) -
     if largest == 0.0:
         return INFINITE
     # relative to the largest part, so that fourth powers neither overflow nor vanish
-    variance = sum((contribution / largest) ** 2 for contribution, _ in contributions)
-    divisor = sum((contribution / largest) ** 4 / dof for contribution, dof in contributions)
-    return variance**2 / divisor if divisor > 0.0 else INFINITE
+    variance = sum([(contribution / largest) ** 2 for contribution, _ in contributions])
+    divisor = sum([(contribution / largest) ** 4 / dof for contribution, dof in contributions if dof != INFINITE])
+    return variance * variance / divisor if divisor > 0.0 else INFINITE
 
 
 def truncated_degrees_of_freedom(degrees_of_freedom: float) -> float:
@@ -76,59 +50,168 @@ def truncated_degrees_of_freedom(degrees_of_freedom: float) -> float:
     return float(max(1, math.floor(degrees_of_freedom + TRUNCATION_ALLOWANCE)))
 
 
-def combine(components: Sequence[Component]) -> Budget:
-    """The budget of one result from its components. JCGM 100:2008, 5.1.2 and G.4.1."""
-    standard_uncertainty = math.hypot(*(part.contribution for part in components))
-    dof = effective_degrees_of_freedom([(part.contribution, part.degrees_of_freedom) for part in components])
-    return Budget(
-        components=tuple(_with_percent(part, standard_uncertainty) for part in components),
-        standard_uncertainty=standard_uncertainty,
-        effective_degrees_of_freedom=dof,
-        degrees_of_freedom_used=truncated_degrees_of_freedom(dof),
-    )
+def combine(sources: Sequence[Source], measured: Measured) -> Combined:
+    """What the sources of this result yield together. JCGM 100:2008, 5.1.2 and G.4.1.
 
-
-def _with_percent(part: Component, standard_uncertainty: float) -> Component:
-    share = (part.contribution / standard_uncertainty) ** 2 if standard_uncertainty > 0.0 else 0.0
-    return replace(part, percent_of_variance=100.0 * share)
-
-
-def combine_mean(budgets: Sequence[Budget]) -> Budget:
-    """The budget of the mean of several cylinders, whose budgets list the same sources in the same order.
-
-    Shared sources keep their input and take the mean sensitivity; own ones are merged into one line in units of ratio.
+    The greatest source of which only limits are known stays rectangular; all others are taken as one bell.
     """
-    return combine([_of_mean(parts) for parts in zip(*(budget.components for budget in budgets), strict=True)])
-
-
-def _of_mean(parts: Sequence[Component]) -> Component:
-    first, count = parts[0], len(parts)
-    if first.shared:
-        return replace(first, sensitivity=math.fsum(part.sensitivity for part in parts) / count)
-    return replace(
-        first,
-        source=f"{first.source}; {count} cylinders, root sum of squares divided by {count}",
-        standard_uncertainty=math.hypot(*(part.contribution for part in parts)) / count,
-        unit="1",
-        sensitivity=1.0,
-        degrees_of_freedom=_degrees_of_freedom_together(parts),
-        degrees_of_freedom_in_common=0.0,
+    contributions = tuple([abs(c) * u for c, u in zip(measured.sensitivity, measured.u, strict=True)])
+    rectangle, shared_rectangle = 0.0, True
+    shared_variance = own_variance = divisor = own_divisor = 0.0
+    for source, contribution, dof in zip(sources, contributions, measured.dof, strict=True):
+        variance = contribution * contribution
+        if source.distribution == "rectangular" and contribution > rectangle:
+            # the lesser rectangle so far goes into the bell
+            if shared_rectangle:
+                shared_variance += rectangle * rectangle
+            else:
+                own_variance += rectangle * rectangle
+            rectangle, shared_rectangle = contribution, source.shared
+        elif source.shared:
+            shared_variance += variance
+            if dof != INFINITE:
+                divisor += variance * variance / dof
+        else:
+            own_variance += variance
+            if dof != INFINITE:
+                own_divisor += variance * variance / dof
+    bell = shared_variance + own_variance
+    total = bell + rectangle * rectangle
+    divisor += own_divisor
+    half_width = rectangle * _ROOT_THREE
+    own = own_variance if shared_rectangle else own_variance + rectangle * rectangle
+    return Combined(
+        contributions,
+        math.sqrt(total),
+        total * total / divisor if divisor > 0.0 else INFINITE,
+        Spread(
+            half_width,
+            math.sqrt(bell),
+            truncated_degrees_of_freedom(bell * bell / divisor) if divisor > 0.0 else INFINITE,
+        ),
+        Parts(
+            half_width if shared_rectangle else 0.0,
+            math.sqrt(shared_variance),
+            math.sqrt(own),
+            truncated_degrees_of_freedom(own * own / own_divisor) if own_divisor > 0.0 else INFINITE,
+        ),
     )
 
 
-def _degrees_of_freedom_together(parts: Sequence[Component]) -> float:
-    """Of own sources whose variances are estimates (JCGM 100, G.4.1), the history that several of them share once only.
+def mean_of(measurement: Measurement) -> Measured:
+    """The arithmetic mean of the results of one measurement, as a result of its own, with the same sources.
 
-    uᵢ² is pooled from νᵢ degrees of freedom, c of them common: the common estimate stands in the sum with Σ uᵢ²·c/νᵢ.
-    Eight cylinders with one and the same history of c, and no scatter of their own, have c together, not 8·c.
+    Shared sources keep their input and take the mean sensitivity; own ones are merged, in the result's unit.
+    """
+    results = measurement.results
+    count = len(results)
+    u, sensitivity, dof = [], [], []
+    for place, source in enumerate(measurement.sources):
+        if source.shared:
+            u.append(results[0].u[place])
+            sensitivity.append(math.fsum([one.sensitivity[place] for one in results]) / count)
+            dof.append(results[0].dof[place])
+        else:
+            parts = [
+                (abs(one.sensitivity[place]) * one.u[place], one.dof[place], one.dof_in_common[place])
+                for one in results
+            ]
+            u.append(math.hypot(*(part for part, _, _ in parts)) / count)
+            sensitivity.append(1.0)
+            dof.append(_degrees_of_freedom_together(parts))
+    shown = [one.mean_indication for one in results if one.mean_indication is not None]
+    return Measured(
+        cylinder=WHOLE_ENGINE,
+        value=math.fsum([one.value for one in results]) / count,
+        u=tuple(u),
+        sensitivity=tuple(sensitivity),
+        dof=tuple(dof),
+        dof_in_common=(0.0,) * len(u),
+        mean_indication=math.fsum(shown) / len(shown) if shown else None,
+    )
+
+
+def _degrees_of_freedom_together(parts: Sequence[tuple[float, float, float]]) -> float:
+    """Of own sources whose variances are estimates (JCGM 100, G.4.1), what several of them share counted once only.
+
+    Triples (contribution, dof, dof in common). uᵢ² is pooled from νᵢ degrees of freedom, c of them common: the common
+    estimate stands in the sum with Σ uᵢ²·c/νᵢ. Eight cylinders with one and the same history of c, and no scatter of
+    their own, have c together, not 8·c.
     """
     separate, common, in_common = [], 0.0, 0.0
-    for part in parts:
-        variance, dof, shared = part.contribution**2, part.degrees_of_freedom, part.degrees_of_freedom_in_common
+    for contribution, dof, shared in parts:
+        variance = contribution**2
         if shared == 0.0 or math.isinf(dof):
-            separate.append((part.contribution, dof))
+            separate.append((contribution, dof))
             continue
         own = dof - shared
         separate.append((math.sqrt(variance * own / dof), own if own > 0.0 else INFINITE))
         common, in_common = common + variance * shared / dof, shared
     return effective_degrees_of_freedom([*separate, (math.sqrt(common), in_common or INFINITE)])
+
+
+def own_part(sources: Sequence[Source], measured: Measured) -> tuple[float, float]:
+    """(standard uncertainty, dof) of the sources that differ from cylinder to cylinder: what siblings are held by."""
+    parts = [
+        (abs(c) * u, dof)
+        for source, c, u, dof in zip(sources, measured.sensitivity, measured.u, measured.dof, strict=True)
+        if not source.shared
+    ]
+    return math.hypot(*(part for part, _ in parts)), effective_degrees_of_freedom(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One line of the budget as shown and stored: the standard uncertainty of an input in `unit`, and what it does."""
+
+    name: str
+    label: str
+    source: str
+    distribution: str
+    standard_uncertainty: float
+    unit: str
+    sensitivity: float  # result's unit per unit, signed
+    degrees_of_freedom: float  # infinite where the standard uncertainty is not itself an estimate from few values
+    shared: bool  # the same error for all cylinders of the engine
+    contribution: float  # |c|·u in the result's unit
+    percent_of_variance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """Components with what they yield together; all in the result's unit."""
+
+    components: tuple[Component, ...]
+    standard_uncertainty: float
+    effective_degrees_of_freedom: float  # Welch–Satterthwaite, as computed
+    degrees_of_freedom_used: float  # of the bell, truncated
+    half_width: float  # of the rectangular part; 0 without one
+
+
+def budget_of(sources: Sequence[Source], measured: Measured, combined: Combined, words: Sequence[str]) -> Budget:
+    """The budget in words and figures, for a reader and for the record."""
+    variance = combined.standard_uncertainty**2
+    return Budget(
+        components=tuple(
+            Component(
+                name=source.name,
+                label=source.label,
+                source=said,
+                distribution=source.distribution,
+                standard_uncertainty=u,
+                unit=source.unit,
+                sensitivity=sensitivity,
+                degrees_of_freedom=dof,
+                shared=source.shared,
+                contribution=contribution,
+                percent_of_variance=100.0 * contribution**2 / variance,
+            )
+            for source, said, u, sensitivity, dof, contribution in zip(
+                sources, words, measured.u, measured.sensitivity, measured.dof, combined.contributions, strict=True
+            )
+        ),
+        standard_uncertainty=combined.standard_uncertainty,
+        effective_degrees_of_freedom=combined.effective_dof,
+        degrees_of_freedom_used=combined.spread.dof,
+        half_width=combined.spread.half_width,
+    )

@@ -1,57 +1,80 @@
-"""The verdict on the engine from the results of its cylinders, what was not measured, and what may leak."""
+"""The verdict on the engine from the results of its cylinders, what was not measured, and what may be false.
+
+A leak lowers the figure, an obstruction raises it: a figure too high stands although its cylinder may leak, and one too
+low proves nothing; with an obstruction it is the other way round.
+"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
-from app.metrology.conformity import CONFORMING, INCONCLUSIVE, NONCONFORMING
+from app.metrology.conformity import CONFORMING, INCONCLUSIVE, NONCONFORMING, Decision
 from app.metrology.inputs import Rule
-from app.metrology.results import CylinderResult
-from app.metrology.rules import RULE_KINDS
+from app.metrology.measurement import WHOLE_ENGINE
+from app.metrology.rules import MAXIMUM, MEAN_OF_CYLINDERS, RULE_KINDS
 
 
-@dataclass(frozen=True, slots=True)
-class EngineVerdict:
+class Judged(NamedTuple):
+    """One result that the rule judges: its decision, how near it is to failing, and which cylinder it is."""
+
+    cylinder: int  # 0: the mean, or the engine as a whole
+    decision: Decision
+    conformance_probability: float
+    margin_in_uncertainties: float  # from the tolerance limit; negative beyond it
+
+
+class Doubts(NamedTuple):
+    """Cylinders with an open suspicion: of a leak, which lowers the figure, or of an obstruction, which raises it."""
+
+    lowered: tuple[int, ...]
+    raised: tuple[int, ...]
+
+
+class EngineVerdict(NamedTuple):
     """The verdict, the result that decided it, and what stood in the way of a firmer one."""
 
     verdict: str
     action: str
-    decided: CylinderResult
+    decided: Judged
     missing: tuple[int, ...]  # cylinders whose absence left the verdict open
     leaking: tuple[int, ...]  # cylinders whose suspected leak left the verdict open
+    obstructed: tuple[int, ...]  # cylinders whose suspected obstruction left the verdict open
 
 
-def judge_engine(
-    rule: Rule, judged: Sequence[CylinderResult], missing: tuple[int, ...], leaking: tuple[int, ...]
-) -> EngineVerdict:
-    """One verdict from the results that the rule judges: every measured cylinder's, or the mean alone.
-
-    A leak lowers the figure. Under a maximum a figure too high stands all the same, but nothing conforms while a leak
-    is open; under a minimum a figure high enough stands, but one too low proves nothing.
-    """
-    kind = RULE_KINDS[rule.kind]
-    tolerance_limit = kind.tolerance_limit(rule.limit, rule.tolerance)
-
-    def nearest_to_failing(result: CylinderResult) -> tuple[float, float, int]:
-        # a probability rounds to 1 far inside and to 0 far outside: there the distance in uncertainties tells apart
-        margin = kind.margin(result.value, tolerance_limit) / result.standard_uncertainty
-        return result.conformance_probability, margin, result.cylinder
-
-    def may_be_a_leak(result: CylinderResult) -> bool:
-        return result.cylinder in leaking or (result.is_mean and bool(leaking))
-
-    a_leak_hides_the_fault = kind.sign > 0
-    failing = [result for result in judged if result.verdict == NONCONFORMING]
-    proven = [result for result in failing if a_leak_hides_the_fault or not may_be_a_leak(result)]
-    if missing and rule.applies_to == "mean_of_cylinders":
+def judge_engine(rule: Rule, judged: Sequence[Judged], missing: tuple[int, ...], doubts: Doubts) -> EngineVerdict:
+    """One verdict from the results that the rule judges: every measured cylinder's, one, or the mean alone."""
+    failing = [one for one in judged if one.decision.verdict == NONCONFORMING]
+    proven = [one for one in failing if not _may_be_false(one, doubts)]
+    if missing and rule.applies_to == MEAN_OF_CYLINDERS:
         proven = []  # the mean of some cylinders is not the mean of the engine
     if proven:
-        return EngineVerdict(NONCONFORMING, "", min(proven, key=nearest_to_failing), (), ())
+        return EngineVerdict(NONCONFORMING, "", min(proven, key=_nearest_to_failing), (), (), ())
 
-    worst = min(judged, key=nearest_to_failing)
-    open_leaks = leaking if a_leak_hides_the_fault or any(may_be_a_leak(result) for result in failing) else ()
-    if worst.verdict == CONFORMING and not missing and not open_leaks:
-        return EngineVerdict(CONFORMING, "", worst, (), ())
+    worst = min(judged, key=_nearest_to_failing)
+    sides = {side.sign for side in RULE_KINDS[rule.kind]}
+    # what makes a figure look better than it is keeps the engine from conforming; the other only an unproven failure
+    leaking = doubts.lowered if +1 in sides or _any_failing(failing, doubts.lowered) else ()
+    obstructed = doubts.raised if -1 in sides or _any_failing(failing, doubts.raised) else ()
+    if worst.decision.verdict == CONFORMING and not missing and not leaking and not obstructed:
+        return EngineVerdict(CONFORMING, "", worst, (), (), ())
     action = rule.inconclusive_action
-    if action == "benefit_of_doubt" and (missing or open_leaks):
+    if action == "benefit_of_doubt" and (missing or leaking or obstructed):
         action = "measure_again"  # that benefit is for doubt about a value, not for a value that is not there
-    return EngineVerdict(INCONCLUSIVE, action, worst, missing, open_leaks)
+    return EngineVerdict(INCONCLUSIVE, action, worst, missing, leaking, obstructed)
+
+
+def _nearest_to_failing(one: Judged) -> tuple[float, float, int]:
+    # a probability rounds to 1 far inside and to 0 far outside: there the distance in uncertainties tells apart
+    return one.conformance_probability, one.margin_in_uncertainties, one.cylinder
+
+
+def _is_in(one: Judged, cylinders: tuple[int, ...]) -> bool:
+    return one.cylinder in cylinders or (one.cylinder == WHOLE_ENGINE and bool(cylinders))
+
+
+def _may_be_false(one: Judged, doubts: Doubts) -> bool:
+    """Whether a failure may come of a leak or an obstruction, given the side on which it fails."""
+    return _is_in(one, doubts.raised if one.decision.side is MAXIMUM else doubts.lowered)
+
+
+def _any_failing(failing: Sequence[Judged], cylinders: tuple[int, ...]) -> bool:
+    return any(_is_in(one, cylinders) for one in failing)

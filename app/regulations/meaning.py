@@ -1,9 +1,9 @@
 """What a rule means, worked out on examples by the same core that judges engines."""
 
-from math import inf
-
 from app.metrology.conformity import decide
-from app.metrology.rules import RULE_KINDS
+from app.metrology.distributions import INFINITE, t_quantile
+from app.metrology.inputs import Rule
+from app.metrology.rules import SIDES
 from app.regulations import wording
 from app.regulations.schemas import ExampleView, MeaningView
 
@@ -14,13 +14,23 @@ _STEPS = (-2.0, -0.5, 0.0, 0.5, 2.0)
 
 def meaning_of(rule: wording.Ruled) -> MeaningView:
     """Five engines from well inside to well past the tolerance limit, and where the verdict turns."""
-    rule_kind = RULE_KINDS[rule.kind]
+    rule_kind = SIDES[rule.kind]
     bound = float(wording.tolerance_limit(rule.kind, rule.limit, rule.tolerance))
     labels = ("well inside", "just inside", "on the line", "just past", "well past")
     examples = []
+    guard = t_quantile(float(rule.confidence), INFINITE) * USUAL_EXPANDED / 2
+    core_rule = Rule(
+        rule.kind,
+        float(rule.limit),
+        float(rule.tolerance),
+        rule.applies_to,
+        rule.decision_rule,
+        float(rule.confidence),
+        rule.inconclusive_action,
+    )
     for label, step in zip(labels, _STEPS, strict=True):
         value = round(bound + rule_kind.sign * step * USUAL_EXPANDED, 4)
-        decision = decide(rule_kind, rule.decision_rule, float(rule.confidence), bound, value, USUAL_EXPANDED / 2, inf)
+        decision = decide(core_rule, value, guard, guard)
         examples.append(
             ExampleView(
                 label=label,
@@ -42,7 +52,7 @@ def meaning_of(rule: wording.Ruled) -> MeaningView:
 
 
 def _sentences(rule: wording.Ruled, accept_at: float | None, reject_beyond: float | None) -> list[str]:
-    word = RULE_KINDS[rule.kind]
+    word = SIDES[rule.kind]
     name, effect, doubt = wording.DECISION_RULES[rule.decision_rule]
     said = [f"{name}: {effect[0].lower()}{effect[1:]}"]
     if rule.decision_rule == "simple_acceptance":

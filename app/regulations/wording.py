@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Protocol
 
 from app.intake import day
-from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, RULE_KINDS
+from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, SIDES
 
 
 class Ruled(Protocol):
@@ -84,11 +84,11 @@ def percent(confidence: Decimal) -> str:
 
 
 def tolerance_limit(kind: str, limit: Decimal, tolerance: Decimal) -> Decimal:
-    return limit + RULE_KINDS[kind].sign * tolerance
+    return limit + SIDES[kind].sign * tolerance
 
 
 def kind_words(kind: str) -> str:
-    return RULE_KINDS[kind].label
+    return SIDES[kind].label
 
 
 def applies_to_words(key: str) -> str:

@@ -152,7 +152,7 @@ def corrected_conditions(record: Record) -> list[str]:
 
 def accuracy_borne_out(record: Record) -> str:
     """Whether the calibration lies within the stated accuracy, as the frozen inputs were judged."""
-    within = bears_out(inputs_from_data(record["inputs"]).instrument)
+    within = bears_out(inputs_from_data(record["inputs"]).observations.instrument)
     return wording.BORNE_OUT if within else wording.NOT_BORNE_OUT
 
 

@@ -3,9 +3,12 @@
 import math
 from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from app.slips.findings import Finding
+
+if TYPE_CHECKING:
+    from app.metrology.assessment import AssessmentInputs
 
 QUESTION = "Does the verdict follow from the readings?"
 # Another processor or library may differ in the last digits of a float; a slip's decision never hangs on those.
@@ -27,12 +30,14 @@ def recomputed_verdict(record: Mapping[str, Any]) -> Finding:
     from app.metrology.assessment import assess, assessment_to_data, inputs_from_data
     from app.metrology.errors import MeasurementError
 
-    differing = _differing_inputs(record)
-    if differing:
-        return Finding(QUESTION, False, f"No: the verdict was worked out from another {differing} than the slip shows.")
     stored, version = record["result"], str(record["result"]["core_version"])
     try:
-        again = assessment_to_data(assess(inputs_from_data(record["inputs"])))
+        inputs = inputs_from_data(record["inputs"])
+        differing = _differing_inputs(record, inputs)
+        if differing:
+            said = f"No: the verdict was worked out from another {differing} than the slip shows."
+            return Finding(QUESTION, False, said)
+        again = assessment_to_data(assess(inputs))
     except MeasurementError as problem:
         return Finding(QUESTION, False, f"No: from these readings no verdict can be worked out at all ({problem}).")
     if version == CORE_VERSION and not _same(again, stored):
@@ -52,25 +57,29 @@ def recomputed_verdict(record: Mapping[str, Any]) -> Finding:
     )
 
 
-def _differing_inputs(record: Mapping[str, Any]) -> str:
-    inputs = record["inputs"]
+def _differing_inputs(record: Mapping[str, Any], inputs: "AssessmentInputs") -> str:
+    """The inputs are those of the slip's own form, read by today's core; what the slip shows is held against them."""
+    observed = inputs.observations
+    used = {"engine": inputs.engine, "rule": inputs.rule}
+    used |= {part: getattr(observed, part) for part in ("settings", "conditions", "instrument")}
     for part, names in _SHOWN_AS_INPUT.items():
         for name in names:
-            if not _same(inputs[part][name], record[part][name]):
+            if not _same(_plain(getattr(used[part], name)), record[part][name]):
                 return f"{part} ({name.replace('_', ' ')})"
-    calibration = record["instrument"]["calibration"]
-    found = None if calibration is None else {name: calibration[name] for name in _CALIBRATION}
-    if not _same(inputs["instrument"]["calibration"], found):
+    calibration, kept = record["instrument"]["calibration"], observed.instrument.calibration
+    shown = None if calibration is None else {name: calibration[name] for name in _CALIBRATION}
+    if not _same(None if kept is None else {name: _plain(getattr(kept, name)) for name in _CALIBRATION}, shown):
         return "calibration"
-    shown = [
+    readings = [
         (reading["cylinder"], list(reading["indications"]), reading["not_measured_reason"])
         for reading in record["readings"]
     ]
-    used = [
-        (reading["cylinder"], list(reading["indications"]), reading["not_measured_reason"])
-        for reading in inputs["readings"]
-    ]
-    return "" if _same(used, shown) else "set of readings"
+    read = [(str(one.cylinder), list(one.indications), one.not_measured_reason) for one in observed.readings]
+    return "" if _same(read, readings) else "set of readings"
+
+
+def _plain(value: object) -> object:
+    return repr(value) if isinstance(value, int | float) else value
 
 
 def _same(one: object, other: object) -> bool:

@@ -5,15 +5,13 @@ not, the accuracy is refuted, and limits wide enough for what was found take its
 correction known and not made enlarges the uncertainty).
 """
 
-from app.metrology.distributions import (
-    INFINITE,
-    standard_uncertainty_expanded,
-    standard_uncertainty_rectangular,
-)
+from app.metrology.distributions import standard_uncertainty_expanded, standard_uncertainty_rectangular
 from app.metrology.inputs import ACCURACY_MEANINGS, Calibration, Instrument
-from app.metrology.uncertainty import Component
+from app.metrology.measurement import Source
 
 USUAL_FACTOR = 2.0
+_LIMITS = Source("stated_accuracy", "stated accuracy of the instrument", "1", "rectangular", True)
+_BELL = Source("stated_accuracy", "stated accuracy of the instrument", "1", "normal", True)
 ALSO_COVERED = "taken to cover the air's humidity, the adapter and the piston's position too"
 
 
@@ -32,33 +30,23 @@ def bears_out(instrument: Instrument) -> bool:
     return instrument.calibration is None or found_by(instrument.calibration) <= half_width(instrument) * (1.0 + 1e-12)
 
 
-def stated_accuracy(instrument: Instrument, per_indication: float) -> Component:
-    """The component of the budget; `per_indication` is dr/dr_ind. One error for all cylinders."""
-    distribution, standard_uncertainty = _evaluate(instrument)
-    return Component(
-        name="stated_accuracy",
-        label="stated accuracy of the instrument",
-        source=f"{_source(instrument)}; {ALSO_COVERED}",
-        distribution=distribution,
-        standard_uncertainty=standard_uncertainty,
-        unit="1",
-        sensitivity=per_indication,
-        degrees_of_freedom=INFINITE,
-        shared=True,
-    )
-
-
-def _evaluate(instrument: Instrument) -> tuple[str, float]:
+def accuracy_of(instrument: Instrument) -> tuple[Source, float]:
+    """The source and its standard uncertainty in units of the indication. One error for all cylinders."""
     stated = instrument.stated_accuracy
     if instrument.calibration is not None and not bears_out(instrument):
-        return "rectangular", standard_uncertainty_rectangular(found_by(instrument.calibration))
+        return _LIMITS, standard_uncertainty_rectangular(found_by(instrument.calibration))
     match instrument.accuracy_meaning:
         case "limits":
-            return "rectangular", standard_uncertainty_rectangular(stated)
+            return _LIMITS, standard_uncertainty_rectangular(stated)
         case "expanded_k2":
-            return "normal", standard_uncertainty_expanded(stated, USUAL_FACTOR)
+            return _BELL, standard_uncertainty_expanded(stated, USUAL_FACTOR)
         case _:
-            return "normal", stated
+            return _BELL, stated
+
+
+def accuracy_words(instrument: Instrument) -> str:
+    """Where the figure comes from, for the budget."""
+    return f"{_source(instrument)}; {ALSO_COVERED}"
 
 
 def _source(instrument: Instrument) -> str:

@@ -8,117 +8,192 @@ it. The tone itself fixes the volume only through the speed of sound: at a given
 Written as r = 1 + q with q = Vs·(r_ind − 1)·(N_set/D_set)·(T_set/T), every sensitivity is a quotient of q.
 """
 
-from app.metrology.distributions import (
-    INFINITE,
-    standard_uncertainty_resolution,
-)
-from app.metrology.geometry import clearance_volume_cm3, swept_volume_cm3
+import math
+from typing import NamedTuple
+
+from app.metrology.distributions import INFINITE, standard_uncertainty_rectangular, standard_uncertainty_resolution
+from app.metrology.errors import MeasurementError
+from app.metrology.geometry import swept_volume_cm3
+from app.metrology.indications import read_indication
 from app.metrology.inputs import (
     TEMPERATURE_SOURCES,
+    AcousticObservations,
     Conditions,
+    CylinderReading,
     Engine,
-    Instrument,
     Settings,
 )
-from app.metrology.methods.accuracy import stated_accuracy
-from app.metrology.methods.measuring import Measurement, Method
+from app.metrology.measurement import COMPRESSION_RATIO, Measured, Measurement, Method, Source
+from app.metrology.methods.accuracy import accuracy_of, accuracy_words
+from app.metrology.methods.acoustic_checking import check
 from app.metrology.phrases import cylinders_in_words, temperature_both, volume_both
-from app.metrology.repeatability import Repeatability
-from app.metrology.uncertainty import Component
+from app.metrology.physics.crank import peak_bias
+from app.metrology.repeatability import Repeatability, evaluate_repeatability, repeatability_words
 from app.metrology.units import kelvin_from_celsius
 
 WORTH_SAYING = 0.005  # a correction too small for the second decimal is made but not spoken of
 
+_REPEATABILITY = Source("repeatability", "repeatability", "1", "t", False)
+_RESOLUTION = Source("resolution", "resolution", "1", "rectangular", False)
+_TEMPERATURE = Source("gas_temperature", "gas temperature", "K", "normal", True)
+_AIRFLOW = Source("airflow", "airflow", "L/min", "rectangular", True)
+_CRANK = Source("crank_position", "crank position", "1", "one-sided", False)
+_BORE = Source("bore", "bore (swept volume)", "mm", "normal", True)
+_STROKE = Source("stroke", "stroke (swept volume)", "mm", "normal", True)
+
+
+class Repeats(NamedTuple):
+    """The indications of one cylinder in the order taken, in units of ratio, with the resolution they show."""
+
+    cylinder: int
+    values: tuple[float, ...]
+    resolution: float
+
+
+def read_repeats(observations: AcousticObservations) -> list[Repeats]:
+    """The indications of every measured cylinder as figures, by cylinder. Raises MeasurementError on bad digits.
+
+    The coarser of the instrument's resolution and the one that the typed digits show counts, for the whole cylinder.
+    """
+    measured = [reading for reading in observations.readings if reading.indications]
+    resolution = observations.instrument.resolution
+    return sorted([_read(reading, resolution) for reading in measured])
+
+
+def _read(reading: CylinderReading, resolution: float) -> Repeats:
+    values = []
+    for place, text in enumerate(reading.indications):
+        value, step = read_indication(text, reading.cylinder, place)
+        values.append(value)
+        resolution = max(resolution, step)
+    return Repeats(reading.cylinder, tuple(values), resolution)
+
+
+def gain(engine: Engine, settings: Settings, gas_temperature_c: float) -> float:
+    """(r − 1)/(r_ind − 1): what was dialled against what the engine and the gas are."""
+    per_cylinder_cm3 = settings.displacement_cm3 / settings.cylinders
+    temperature_ratio = kelvin_from_celsius(settings.gas_temperature_c) / kelvin_from_celsius(gas_temperature_c)
+    return swept_volume_cm3(engine.bore_mm, engine.stroke_mm) / per_cylinder_cm3 * temperature_ratio
+
 
 def corrected_ratio(engine: Engine, settings: Settings, gas_temperature_c: float, indication: float) -> float:
     """The measured ratio that an indication stands for, given what was dialled and what was in the chamber."""
-    per_cylinder_cm3 = settings.displacement_cm3 / settings.cylinders
-    temperature_ratio = kelvin_from_celsius(settings.gas_temperature_c) / kelvin_from_celsius(gas_temperature_c)
-    swept_cm3 = swept_volume_cm3(engine.bore_mm, engine.stroke_mm)
-    return 1.0 + swept_cm3 / per_cylinder_cm3 * (indication - 1.0) * temperature_ratio
+    return 1.0 + gain(engine, settings, gas_temperature_c) * (indication - 1.0)
 
 
-def measure(
-    engine: Engine,
-    instrument: Instrument,
-    settings: Settings,
-    conditions: Conditions,
-    mean_indication: float,
-    resolution: float,
-    repeatability: Repeatability,
-) -> Measurement:
-    """Ratio, clearance volume in cm³ and components from the mean indication; resolution in units of ratio."""
-    value = corrected_ratio(engine, settings, conditions.gas_temperature_c, mean_indication)
-    above_one = value - 1.0
-    per_indication = above_one / (mean_indication - 1.0)
-    per_kelvin = -above_one / kelvin_from_celsius(conditions.gas_temperature_c)
-    components = (
-        Component(
-            name="repeatability",
-            label="repeatability",
-            source=repeatability.source,
-            distribution=repeatability.distribution,
-            standard_uncertainty=repeatability.standard_uncertainty_of_mean,
-            unit="1",
-            sensitivity=per_indication,
-            degrees_of_freedom=repeatability.degrees_of_freedom,
-            shared=False,
-            degrees_of_freedom_in_common=repeatability.degrees_of_freedom_in_common,
-        ),
-        Component(
-            name="resolution",
-            label="resolution",
-            source=f"last step of the indication, {resolution:g}; half a step either way",
-            distribution="rectangular",
-            standard_uncertainty=standard_uncertainty_resolution(resolution),
-            unit="1",
-            sensitivity=per_indication,
-            degrees_of_freedom=INFINITE,
-            shared=False,
-        ),
-        stated_accuracy(instrument, per_indication),
-        Component(
-            name="gas_temperature",
-            label="gas temperature",
-            source=(
-                f"{TEMPERATURE_SOURCES.get(conditions.temperature_source, conditions.temperature_source)}, "
-                f"known to {conditions.gas_temperature_standard_uncertainty_k:g} K by common practice"
-            ),
-            distribution="normal",
-            standard_uncertainty=conditions.gas_temperature_standard_uncertainty_k,
-            unit="K",
-            sensitivity=per_kelvin,
-            degrees_of_freedom=INFINITE,
-            shared=True,
-        ),
-        Component(
-            name="bore",
-            label="bore (swept volume)",
-            source=_declared("bore", engine.bore_mm, engine.bore_standard_uncertainty_mm),
-            distribution="normal",
-            standard_uncertainty=engine.bore_standard_uncertainty_mm,
-            unit="mm",
-            sensitivity=2.0 * above_one / engine.bore_mm,
-            degrees_of_freedom=INFINITE,
-            shared=True,
-        ),
-        Component(
-            name="stroke",
-            label="stroke (swept volume)",
-            source=_declared("stroke", engine.stroke_mm, engine.stroke_standard_uncertainty_mm),
-            distribution="normal",
-            standard_uncertainty=engine.stroke_standard_uncertainty_mm,
-            unit="mm",
-            sensitivity=above_one / engine.stroke_mm,
-            degrees_of_freedom=INFINITE,
-            shared=True,
-        ),
+def sources_of(observations: AcousticObservations) -> tuple[Source, ...]:
+    """Airflow and crank position are sources of their own only where something is known of them."""
+    accuracy, _ = accuracy_of(observations.instrument)
+    return (
+        _REPEATABILITY,
+        _RESOLUTION,
+        accuracy,
+        _TEMPERATURE,
+        *((_AIRFLOW,) if observations.instrument.airflow_sensitivity is not None else ()),
+        *((_CRANK,) if observations.conditions.crank_step_degrees else ()),
+        _BORE,
+        _STROKE,
     )
-    return Measurement(
-        value=value,
-        clearance_volume_cm3=clearance_volume_cm3(swept_volume_cm3(engine.bore_mm, engine.stroke_mm), value),
-        effect_per_kelvin=per_kelvin,
-        components=components,
+
+
+def measure(engine: Engine, observations: AcousticObservations) -> Measurement:
+    """The ratio of every measured cylinder from the mean of its indications, with every source."""
+    repeats = read_repeats(observations)
+    if not repeats:
+        raise MeasurementError("readings", "No cylinder has an indication yet. Enter those of at least one.")
+    found = _repeatabilities(observations, repeats)
+    instrument, conditions = observations.instrument, observations.conditions
+    per_indication = gain(engine, observations.settings, conditions.gas_temperature_c)
+    kelvin = kelvin_from_celsius(conditions.gas_temperature_c)
+    _, accuracy_u = accuracy_of(instrument)
+    has_airflow, step = instrument.airflow_sensitivity is not None, conditions.crank_step_degrees
+    airflow_u = standard_uncertainty_rectangular(instrument.airflow_tolerance_l_min)
+    per_flow = per_indication * (instrument.airflow_sensitivity or 0.0)
+    temperature_u = conditions.gas_temperature_standard_uncertainty_k
+    sources = sources_of(observations)
+    no_dof = (INFINITE,) * (len(sources) - 1)
+    none_in_common = (0.0,) * (len(sources) - 1)
+    results = []
+    for one, repeatability in zip(repeats, found, strict=True):
+        mean = math.fsum(one.values) / len(one.values)
+        above_one = per_indication * (mean - 1.0)
+        crank_u = 0.0
+        if step:
+            low_by, crank_u = peak_bias(engine.bore_mm, engine.stroke_mm, conditions.rod_ratio, step, 1.0 + above_one)
+            above_one += low_by
+        _, deviation_of_mean, dof, in_common, _ = repeatability
+        results.append(
+            Measured(
+                one.cylinder,
+                1.0 + above_one,
+                (
+                    deviation_of_mean,
+                    standard_uncertainty_resolution(one.resolution),
+                    accuracy_u,
+                    temperature_u,
+                    *((airflow_u,) if has_airflow else ()),
+                    *((crank_u,) if step else ()),
+                    engine.bore_standard_uncertainty_mm,
+                    engine.stroke_standard_uncertainty_mm,
+                ),
+                (
+                    per_indication,
+                    per_indication,
+                    per_indication,
+                    -above_one / kelvin,
+                    *((per_flow,) if has_airflow else ()),
+                    *((1.0,) if step else ()),
+                    2.0 * above_one / engine.bore_mm,
+                    above_one / engine.stroke_mm,
+                ),
+                (dof, *no_dof),
+                (in_common, *none_in_common),
+                mean,
+            )
+        )
+    return Measurement(sources, tuple(results))
+
+
+def _repeatabilities(observations: AcousticObservations, repeats: list[Repeats]) -> list[Repeatability]:
+    return evaluate_repeatability(
+        [one.values for one in repeats], [one.resolution for one in repeats], observations.repeatability
+    )
+
+
+def source_words(engine: Engine, observations: AcousticObservations, measured: Measured) -> tuple[str, ...]:
+    """Where each source's figure comes from, in the order of the sources; for the mean, of all cylinders."""
+    repeats = read_repeats(observations)
+    found = _repeatabilities(observations, repeats)
+    together = ""
+    place = next((place for place, one in enumerate(repeats) if one.cylinder == measured.cylinder), 0)
+    if measured.cylinder == 0:
+        together = f"; {len(repeats)} cylinders, root sum of squares divided by {len(repeats)}"
+    instrument, conditions = observations.instrument, observations.conditions
+    said = {
+        "repeatability": repeatability_words(found[place], len(repeats[place].values), observations.repeatability)
+        + together,
+        "resolution": f"last step of the indication, {repeats[place].resolution:g}; half a step either way{together}",
+        "stated_accuracy": accuracy_words(instrument),
+        "gas_temperature": (
+            f"{TEMPERATURE_SOURCES.get(conditions.temperature_source, conditions.temperature_source)}, "
+            f"known to {conditions.gas_temperature_standard_uncertainty_k:g} K by common practice"
+        ),
+        "airflow": (
+            f"kept within ±{instrument.airflow_tolerance_l_min:g} L/min of its set-point; the flow study found "
+            f"{instrument.airflow_sensitivity or 0.0:g} for each L/min"
+        ),
+        "crank_position": _crank_words(conditions) + together,
+        "bore": _declared("bore", engine.bore_mm, engine.bore_standard_uncertainty_mm),
+        "stroke": _declared("stroke", engine.stroke_mm, engine.stroke_standard_uncertainty_mm),
+    }
+    return tuple(said[source.name] for source in sources_of(observations))
+
+
+def _crank_words(conditions: Conditions) -> str:
+    return (
+        f"the peak was sought in steps of {conditions.crank_step_degrees:g}° of crank, so top dead centre lies up to "
+        f"{conditions.crank_step_degrees / 2.0:g}° from the best of them: slider-crank with rod ratio "
+        f"{conditions.rod_ratio:g}, the mean shortfall corrected for"
     )
 
 
@@ -129,9 +204,11 @@ def _declared(name: str, length_mm: float, standard_uncertainty_mm: float) -> st
     )
 
 
-def corrections(engine: Engine, settings: Settings, conditions: Conditions, indication: float) -> tuple[str, ...]:
-    """What was corrected, in sentences with both unit systems; the example figure is the indication given."""
+def corrections(engine: Engine, observations: AcousticObservations, measured: Measured) -> tuple[str, ...]:
+    """What was corrected, in sentences with both unit systems; the example figure is this result's indication."""
     sentences = []
+    settings, conditions = observations.settings, observations.conditions
+    indication = measured.mean_indication or measured.value
     as_dialled = corrected_ratio(engine, settings, settings.gas_temperature_c, indication)
     set_cm3, swept_cm3 = settings.displacement_cm3, swept_volume_cm3(engine.bore_mm, engine.stroke_mm)
     dialled = (
@@ -155,12 +232,22 @@ def corrections(engine: Engine, settings: Settings, conditions: Conditions, indi
             f"{temperature_both(conditions.gas_temperature_c)}. Every indication was recomputed for that: "
             f"{as_dialled:.3f} becomes {value:.3f}."
         )
+    if abs(measured.value - value) >= WORTH_SAYING:
+        sentences.append(
+            f"The crank was turned in steps of {conditions.crank_step_degrees:g}°, so the peak was missed a little on "
+            f"the low side. The mean shortfall was added: {value:.3f} becomes {measured.value:.3f}."
+        )
     return tuple(sentences)
 
 
 METHOD = Method(
     key="acoustic_resonance",
     label="acoustic resonance",
+    quantity=COMPRESSION_RATIO,
+    observations=AcousticObservations,
+    check=check,
     measure=measure,
+    source_words=source_words,
     corrections=corrections,
+    chamber_closed=True,
 )

@@ -1,11 +1,13 @@
 """Inputs for the core, plain functions with defaults: an eight-cylinder engine measured well inside its limit."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from typing import Any
 
 from hypothesis import strategies as st
 
 from app.metrology.assessment import (
+    AcousticObservations,
     Assessment,
     AssessmentInputs,
     Calibration,
@@ -85,15 +87,40 @@ HEALTHY = readings(
 def some_inputs(rule: Mapping[str, Any] | None = None, **changes: Any) -> AssessmentInputs:
     """A sheet as `assess` takes it; `rule` changes single entries of the rule."""
     engine = changes.pop("engine", None) or an_engine(cylinders=len(changes.get("readings", HEALTHY)))
-    given = {
+    given: dict[str, Any] = {
+        "method": "acoustic_resonance",
         "engine": engine,
+        "rule": a_rule(**(rule or {})),
+        "coverage_probability": 0.95,
         "instrument": an_instrument(),
         "settings": true_settings(engine),
         "conditions": Conditions(20.0, 1.0, "thermometer_in_chamber"),
         "readings": HEALTHY,
-        "rule": a_rule(**(rule or {})),
+        "repeatability": None,
+        "checks": (),
     }
-    return AssessmentInputs(**{**given, **changes})
+    return sheet_of({**given, **changes})
+
+
+def sheet_of(given: Mapping[str, Any]) -> AssessmentInputs:
+    """Inputs from a flat set of entries: those that acoustic resonance observes go where they belong."""
+    whole = ("method", "engine", "rule", "coverage_probability")
+    observed = {name: entry for name, entry in given.items() if name not in whole}
+    return AssessmentInputs(
+        observations=AcousticObservations(**observed), **{name: given[name] for name in whole if name in given}
+    )
+
+
+def flat(inputs: AssessmentInputs) -> dict[str, Any]:
+    """The same entries side by side, for tests that change one."""
+    observed = inputs.observations
+    return {
+        "method": inputs.method,
+        "engine": inputs.engine,
+        "rule": inputs.rule,
+        "coverage_probability": inputs.coverage_probability,
+        **{item.name: getattr(observed, item.name) for item in fields(observed)},
+    }
 
 
 def assessed(rule: Mapping[str, Any] | None = None, **changes: Any) -> Assessment:
@@ -154,4 +181,4 @@ def sheets(draw: st.DrawFn, /, **fixed: Any) -> AssessmentInputs:
         ),
         "repeatability": draw(st.none() | st.tuples(st.floats(0.005, 0.1), st.floats(1.0, 100.0))),
     }
-    return AssessmentInputs(**{**given, **fixed})
+    return sheet_of({"method": "acoustic_resonance", **given, **fixed})

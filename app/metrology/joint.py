@@ -1,0 +1,69 @@
+"""The probability that every judged cylinder of an engine conforms, their errors having a part in common.
+
+Given the shared error the cylinders are independent: P = ∫ f_S(s)·∏ P_i(s) ds, by Simpson's rule on a grid that
+resolves the narrowest own part.
+"""
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from app.metrology.distributions import t_probabilities
+from app.metrology.inputs import Rule
+from app.metrology.rejection import Parts
+from app.metrology.rules import tolerance_limits
+from app.metrology.spread import Spread
+
+if TYPE_CHECKING:
+    from numpy import float64
+    from numpy.typing import NDArray
+
+REACH = 8.0  # standard deviations of the shared bell
+FEWEST_STEPS, MOST_STEPS = 200, 2000
+STEPS_IN_OWN = 4.0  # grid points within one standard deviation of the narrowest own part
+NO_PART = 1e-9  # of an own part: a step to the eye of the grid
+
+
+class Figure(NamedTuple):
+    """A judged value and its error taken apart, in the value's unit."""
+
+    value: float
+    parts: Parts
+
+
+def joint_conformance_probability(rule: Rule, judged: Sequence[Figure]) -> float:
+    """P(every judged true value lies within the tolerance limits), 0 to 1."""
+    import numpy as np
+
+    widest = max(judged, key=_shared).parts
+    shared = Spread(widest.shared_half_width, widest.shared_scale, math.inf)
+    reach = shared.half_width + REACH * shared.scale
+    narrowest = max(NO_PART, min(one.parts.own_scale for one in judged))
+    steps = 2 * min(MOST_STEPS, max(FEWEST_STEPS, math.ceil(STEPS_IN_OWN * reach / narrowest)))
+    if reach == 0.0:
+        grid, weights = np.zeros(1), np.ones(1)
+    else:
+        grid = np.linspace(-reach, reach, steps + 1)
+        weights = np.where(np.arange(steps + 1) % 2, 4.0, 2.0)
+        weights[[0, -1]] = 1.0
+        weights *= [shared.probability_and_density(at)[1] for at in grid.tolist()]
+    all_inside = np.ones_like(grid)
+    for one in judged:
+        all_inside = all_inside * _inside(rule, one, grid)
+    return min(1.0, float(np.sum(weights * all_inside) / np.sum(weights)))
+
+
+def _shared(one: Figure) -> float:
+    return one.parts.shared_half_width**2 / 3.0 + one.parts.shared_scale**2
+
+
+def _inside(rule: Rule, one: Figure, shared_error: "NDArray[float64]") -> "NDArray[float64]":
+    """P(true value within the limits) of one cylinder, given each shared error."""
+    import numpy as np
+
+    inside = np.ones_like(shared_error)
+    scale = max(NO_PART, one.parts.own_scale)
+    for side, limit in tolerance_limits(rule):
+        margin = side.sign * (limit - one.value + shared_error)
+        inside = inside - t_probabilities(-margin / scale, one.parts.own_dof)
+    return np.maximum(0.0, inside)
