@@ -58,16 +58,23 @@ def run_adaptive(
     tolerances: Sequence[float] | None = None,
     interval: Callable[[Summary], Interval] = lambda summary: summary.symmetric,
     most_trials: int = MOST_TRIALS,
+    least_sequences: int = 2,
 ) -> Outcome:
     """Sequences of trials until y, u and both ends of the interval of every output stand still. JCGM 101:2008, 7.9.4.
 
     Still is: twice the standard deviation of the mean over the sequences is within the numerical tolerance, which
     follows from u and the significant digits unless given (8.2 wants a fifth of it for a validation). Where an output
     has no variance, its ends alone are watched, and without a given tolerance half the half-length stands for u.
+    The clause begins to judge after two sequences, which now and then agree by chance: more can be asked for.
     """
     length = max(SEQUENCE, enough_trials(coverage_probability))
-    if most_trials < 2 * length:
-        raise MeasurementError("most_trials", f"Two sequences of {length} trials are the least: allow {2 * length}.")
+    if least_sequences < 2:
+        raise MeasurementError("least_sequences", "Two sequences are the least that show how far they differ.")
+    if most_trials < least_sequences * length:
+        raise MeasurementError(
+            "most_trials",
+            f"{least_sequences} sequences of {length} trials are the least: allow {least_sequences * length}.",
+        )
     watched = [
         _Watched(moments, significant_digits, interval, tolerances[place] if tolerances is not None else None)
         for place, moments in enumerate(simulation.moments)
@@ -78,7 +85,7 @@ def run_adaptive(
         sequences.append(drawn)
         for one, row in zip(watched, drawn, strict=True):
             one.take(summarise(row.copy(), coverage_probability, one.moments))
-        steady = len(sequences) > 1 and all(one.is_still() for one in watched)
+        steady = len(sequences) >= least_sequences and all(one.is_still() for one in watched)
         if steady or (len(sequences) + 1) * length > most_trials:
             break
     return Outcome(
