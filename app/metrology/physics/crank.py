@@ -18,7 +18,7 @@ from app.metrology.physics.ranges import a_ratio, finite, more_than_nothing, wit
 
 LEAST_ROD_RATIO, GREATEST_ROD_RATIO = 1.0, 3.0
 COARSEST_STEP_DEGREES = 20.0
-MOST_OF_THE_CHAMBER = 0.5
+LARGEST_SHARE_OF_CHAMBER = 0.25
 
 # Gauss-Legendre on 0…1, eight points (Abramowitz and Stegun, Table 25.4, mapped from −1…1)
 _NODES = tuple(
@@ -68,7 +68,7 @@ def peak_bias(bore_mm: float, stroke_mm: float, rod_ratio: float, step_degrees: 
 
     The bias is the mean of d over θ and u² its variance (JCGM 101:2008, 6.4.2, carried through the exact function):
     one-sided, nearly that of a squared rectangular variable, for which u is 2/√5 of the bias; no small angle is
-    assumed. Means by Gauss-Legendre in eight points, within 1e-9 of adaptive quadrature wherever it is not refused.
+    assumed. Means by Gauss-Legendre in eight points, right to 1e-9 of themselves wherever it is not refused.
     Bore and stroke only scale both volumes and cancel; they are asked so that what cannot be is refused.
     """
     more_than_nothing(bore_mm, "bore_mm", "A bore")
@@ -76,11 +76,11 @@ def peak_bias(bore_mm: float, stroke_mm: float, rod_ratio: float, step_degrees: 
     a_ratio(ratio)
     shares, greatest = _shares_of_stroke(rod_ratio, step_degrees)
     as_read = ratio - 1.0
-    if as_read * greatest > MOST_OF_THE_CHAMBER:
+    if as_read * greatest > LARGEST_SHARE_OF_CHAMBER:
         raise MeasurementError(
             "step_degrees",
-            f"Half a step of {step_degrees:g}° moves the piston by more than half the height of this chamber: the peak "
-            "is lost between readings. Turn the crank in smaller steps.",
+            f"Half a step of {step_degrees:g}° makes this chamber larger by more than a quarter: the peak is lost "
+            "between readings. Turn the crank in smaller steps.",
         )
     squared = as_read * as_read
     found = [squared * share / (1.0 - as_read * share) for share in shares]
