@@ -7,6 +7,7 @@ them lie between two limits is one integral over it:
     P(L ≤ Yᵢ ≤ U for all i) = ∫ f_S(s)·∏ᵢ [F_O(U − xᵢ − s) − F_O(L − xᵢ − s)] ds,   Yᵢ = xᵢ + S + Oᵢ.
 """
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
@@ -46,6 +47,9 @@ def engine_odds(true_values: Sequence[float], errors: Errors, limits: DecisionLi
     """
     if not true_values:
         raise MeasurementError("true_values", "Name the true value of at least one cylinder.")
+    if limits.acceptance == limits.rejection:
+        (accepted,), bound = _all_inside(true_values, errors, (limits.acceptance,))
+        return Odds(accepted, 1.0 - accepted, 0.0, bound)
     (accepted, not_rejected), bound = _all_inside(true_values, errors, (limits.acceptance, limits.rejection))
     return Odds(accepted, 1.0 - not_rejected, max(0.0, not_rejected - accepted), bound)
 
@@ -68,16 +72,17 @@ def _all_inside(true_values: Sequence[float], errors: Errors, intervals: tuple[I
     if own is None:
         return tuple(_extremes_inside(true_values, shared, interval) for interval in intervals), 0.0
     counted = tuple(Counter(true_values).items())
+    bounds = tuple((interval.lower, interval.upper) for interval in intervals)
 
     def given(common_error: float) -> Values:
-        return tuple(_product(own, counted, interval, common_error) for interval in intervals)
+        return tuple([_product(own, counted, lower, upper, common_error) for lower, upper in bounds])
 
     if shared is None:
         return given(0.0), 0.0
 
     def weighted(common_error: float) -> Values:
         density = shared.pdf(common_error)
-        return tuple(density * share for share in given(common_error))
+        return tuple([density * share for share in given(common_error)])
 
     return integrate(weighted, _breaks(true_values, shared, own, intervals))
 
@@ -91,12 +96,15 @@ def _extremes_inside(true_values: Sequence[float], shared: Distribution | None, 
 
 
 def _product(
-    own: Distribution, counted: tuple[tuple[float, int], ...], interval: Interval, common_error: float
+    own: Distribution, counted: tuple[tuple[float, int], ...], lower: float, upper: float, common_error: float
 ) -> float:
     product = 1.0
     for true_value, times in counted:
         centre = true_value + common_error
-        product *= (own.cdf(interval.upper - centre) - own.cdf(interval.lower - centre)) ** times
+        inside = own.cdf(upper - centre) if upper < math.inf else 1.0
+        if lower > -math.inf:
+            inside -= own.cdf(lower - centre)
+        product *= inside**times
     return product
 
 

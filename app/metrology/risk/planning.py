@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from app.metrology.errors import MeasurementError
 from app.metrology.risk.intervals import DecisionLimits, Interval
-from app.metrology.risk.operating_characteristic import Characteristic, Errors, alike
+from app.metrology.risk.operating_characteristic import Errors, alike
 from app.metrology.risk.processes import Distribution, Normal, error_distribution
 from app.metrology.risk.searching import crossing
 
@@ -107,9 +107,8 @@ def policing(
         raise MeasurementError(
             "probability", f"The probability asked for is {probability:g}; it lies from 0.5 up to below 1."
         )
-    characteristic, spread = alike(cylinders, errors, limits), _together(errors)
-    rejected_from = _turn(characteristic, limits.rejection, sign, spread, probability, rejected=True)
-    accepted_to = _turn(characteristic, limits.acceptance, sign, spread, probability, rejected=False)
+    rejected_from = _turn(cylinders, errors, limits.rejection, sign, probability, rejected=True)
+    accepted_to = _turn(cylinders, errors, limits.acceptance, sign, probability, rejected=False)
     return Policing(
         cylinders=cylinders,
         rejected_from=rejected_from,
@@ -126,34 +125,40 @@ def what_ifs(
     limits_for: LimitsFor,
     probability: float,
     cylinders: Sequence[int] = USUAL_CYLINDERS,
+    *,
+    averaged: bool = False,
 ) -> tuple[WhatIf, ...]:
-    """For each (label, parts) what it would police, every cylinder judged by the limits that `limits_for` gives it."""
+    """For each (label, parts) what it would police, by the limits that `limits_for` gives it at each cylinder count.
+
+    Every cylinder is judged; with `averaged` their mean is, as one value.
+    """
+
+    def policed(parts: Sequence[ErrorPart], count: int) -> Policing:
+        errors = errors_of(parts, count if averaged else 1)
+        judged = 1 if averaged else count
+        found = policing(tolerance_limit, sign, limits_for(parts, count), errors, judged, probability)
+        return replace(found, cylinders=count)
+
     return tuple(
-        WhatIf(
-            label,
-            standard_uncertainty(parts),
-            tuple(
-                policing(tolerance_limit, sign, limits_for(parts, count), errors_of(parts), count, probability)
-                for count in cylinders
-            ),
-        )
+        WhatIf(label, standard_uncertainty(parts), tuple(policed(parts, count) for count in cylinders))
         for label, parts in changes
     )
 
 
 def _turn(
-    characteristic: Characteristic, within: Interval, sign: int, spread: float, probability: float, *, rejected: bool
+    cylinders: int, errors: Errors, within: Interval, sign: int, probability: float, *, rejected: bool
 ) -> float | None:
     """The true ratio from which on rejection is, or up to which acceptance is, at least as likely as asked for.
 
     Between two limits the search goes no further inwards than halfway: beyond, the other limit takes over.
     """
-    bound = within.upper if sign > 0 else within.lower
+    bound, spread = within.upper if sign > 0 else within.lower, _together(errors)
     if not math.isfinite(bound):
         return None
     if spread == 0.0:
         return bound
     halfway = (within.lower - within.upper) / 2.0
+    characteristic = alike(cylinders, errors, DecisionLimits(within, within))
 
     def past(outwards: float) -> float:
         odds = characteristic(bound + sign * outwards)

@@ -130,3 +130,20 @@ def test_the_characteristic_is_drawn_from_one_end_to_the_other() -> None:
     assert [odds.accepted for _, odds in drawn] == sorted((odds.accepted for _, odds in drawn), reverse=True)
     assert [odds.rejected for _, odds in drawn] == sorted(odds.rejected for _, odds in drawn)
     assert drawn[2][1] == engine_odds([drawn[2][0]] * 4, errors(), THREE_ZONES)
+
+
+def test_where_nothing_lies_between_acceptance_and_rejection_nothing_is_inconclusive() -> None:
+    simple = DecisionLimits(Interval(10.4, 10.6), Interval(10.4, 10.6))
+    odds = engine_odds([10.45, 10.58], errors(), simple)
+    assert odds.inconclusive == 0.0
+    assert odds.accepted + odds.rejected == 1.0
+    zones = DecisionLimits(Interval(10.4, 10.6), Interval(10.4, 10.6000001))
+    assert odds.accepted == pytest.approx(engine_odds([10.45, 10.58], errors(), zones).accepted, abs=1e-9)
+
+
+@pytest.mark.parametrize("limits", [Interval(upper=10.6), Interval(lower=10.6), Interval(10.4, 10.6), Interval()])
+def test_a_limit_that_there_is_not_keeps_nothing_out(limits: Interval) -> None:
+    odds = engine_odds([10.55], Errors(None, Normal(0.0, 0.05)), DecisionLimits(limits, limits))
+    assert odds.accepted == pytest.approx(
+        stats.norm.cdf(limits.upper, 10.55, 0.05) - stats.norm.cdf(limits.lower, 10.55, 0.05), abs=1e-14
+    )

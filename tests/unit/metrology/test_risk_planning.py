@@ -185,3 +185,15 @@ def test_what_would_make_it_sharper_is_told_for_each_number_of_cylinders() -> No
     alone = policing(10.6, 1, limits_for(ALL, 8), errors_of(ALL), 8, 0.95)
     assert rows[0].policing[3] == alone
     assert what_ifs(changes[:1], 10.6, 1, limits_for, 0.95, cylinders=(8,))[0].policing == (alone,)
+
+
+def test_a_rule_for_the_mean_is_policed_as_one_value_whose_own_errors_are_averaged() -> None:
+    def limits_for(parts: Sequence[ErrorPart], cylinders: int) -> DecisionLimits:
+        guard = Z95 * standard_uncertainty(parts, cylinders)
+        return decision_limits("three_zones", Interval(upper=10.6), guard, guard)
+
+    (row,) = what_ifs([("as planned", NORMAL)], 10.6, 1, limits_for, 0.95, averaged=True)
+    for found in row.policing:
+        together = math.hypot(0.04, 0.03 / math.sqrt(found.cylinders))
+        assert found.excess == pytest.approx(2.0 * Z95 * together, abs=2e-6)
+    assert [found.cylinders for found in row.policing] == [1, 4, 6, 8, 12]
