@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from app.metrology.inputs import Engine
 from app.metrology.metals import METALS
 from app.metrology.methods.liquid_volume import CylinderFills, LiquidVolumeObservations
+from app.metrology.methods.teardown import Crevice, CylinderParts, Gasket, TeardownObservations
 from app.metrology.volumetry.glassware import GLASSES
 from app.metrology.volumetry.liquids import LIQUIDS
 from app.metrology.volumetry.pouring import Burette, Fill, Pouring
@@ -134,5 +135,89 @@ def liquid_sheets(draw: st.DrawFn) -> tuple[Engine, LiquidVolumeObservations]:
         crank_within_deg=draw(st.floats(0.0, 4.0)),
         cylinders=poured_cylinders(*(draw(some_fills(about)) for _ in range(engine.cylinders))),
         rod_length_mm=draw(st.none() | st.floats(1.5, 2.2).map(lambda strokes: strokes * engine.stroke_mm)),
+        repeatability=draw(priors()),
+    )
+
+
+def a_gasket(**changes: Any) -> Gasket:
+    return Gasket(
+        **{
+            "bore_mm": 104.0,
+            "bore_standard_uncertainty_mm": 0.1,
+            "thickness_mm": 1.0,
+            "thickness_standard_uncertainty_mm": 0.03,
+            **changes,
+        }
+    )
+
+
+def a_crevice(**changes: Any) -> Crevice:
+    return Crevice(
+        **{
+            "diametral_clearance_mm": 0.6,
+            "diametral_clearance_standard_uncertainty_mm": 0.05,
+            "height_mm": 6.0,
+            "height_standard_uncertainty_mm": 0.1,
+            **changes,
+        }
+    )
+
+
+def some_parts(**changes: Any) -> CylinderParts:
+    """A head of 62 cm³ over a flat crown 0.1 mm below the deck."""
+    return CylinderParts(**{"cylinder": 1, "head_fills": fills("62.00", "62.10"), "deck_clearance_mm": 0.1, **changes})
+
+
+def a_teardown(**changes: Any) -> TeardownObservations:
+    return TeardownObservations(
+        **{
+            "pouring": a_pouring(),
+            "plate_flatness_mm": 0.02,
+            "gasket": a_gasket(),
+            "crevice": a_crevice(),
+            "deck_clearance_standard_uncertainty_mm": 0.02,
+            "crown_depth_standard_uncertainty_mm": 0.02,
+            "reliefs_standard_uncertainty_cm3": 0.1,
+            "plug_cm3": 0.0,
+            "plug_standard_uncertainty_cm3": 0.05,
+            "cylinders": (some_parts(),),
+            **changes,
+        }
+    )
+
+
+@st.composite
+def teardown_sheets(draw: st.DrawFn) -> tuple[Engine, TeardownObservations]:
+    """Any engine and any sheet of it taken down that can be, up to eight cylinders, flat, dished and domed crowns."""
+    engine = draw(engines(most=8))
+    small = st.floats(0.0, 0.2)
+    head, with_crowns = draw(st.integers(3000, 12000)), draw(st.booleans())
+    area_cm3_mm = 0.000785398 * engine.bore_mm**2
+
+    def parts(cylinder: int) -> CylinderParts:
+        depth_mm = draw(st.floats(5.0, 15.0))
+        dish = draw(st.integers(-1000, 2500))  # hundredths of a cm³
+        poured = with_crowns and draw(st.booleans())
+        crown_hundredths = max(round(100.0 * area_cm3_mm * depth_mm) + dish, 500)
+        return CylinderParts(
+            cylinder,
+            draw(some_fills(head)),
+            draw(st.floats(-0.5, 2.0)),
+            draw(some_fills(crown_hundredths)) if poured else (),
+            depth_mm if poured else 0.0,
+            draw(st.floats(0.0, 6.0)),
+        )
+
+    return engine, TeardownObservations(
+        pouring=draw(pourings()),
+        plate_flatness_mm=draw(st.floats(0.0, 0.1)),
+        gasket=Gasket(engine.bore_mm * draw(st.floats(0.99, 1.1)), draw(small), draw(st.floats(0.3, 3.0)), draw(small)),
+        crevice=Crevice(draw(st.floats(0.0, 1.5)), draw(small), draw(st.floats(0.0, 12.0)), draw(small)),
+        deck_clearance_standard_uncertainty_mm=draw(small),
+        crown_depth_standard_uncertainty_mm=draw(small),
+        reliefs_standard_uncertainty_cm3=draw(small),
+        plug_cm3=draw(st.floats(-0.5, 0.5)),
+        plug_standard_uncertainty_cm3=draw(small),
+        cylinders=tuple(parts(cylinder) for cylinder in range(1, engine.cylinders + 1)),
         repeatability=draw(priors()),
     )
