@@ -26,43 +26,39 @@ def validate(
     expanded_uncertainty: float,
     simulated: Interval,
     significant_digits: int = 1,
+    unit: str = "",
 ) -> Validation:
-    """d_low = |y − U − y_low|, d_high = |y + U − y_high|, validated where both are within δ. JCGM 101:2008, 8.1."""
+    """d_low = |y − U − y_low|, d_high = |y + U − y_high|, validated where both are within δ. JCGM 101:2008, 8.1.
+
+    All in the result's unit, which the sentences name; "" for a ratio.
+    """
     tolerance = numerical_tolerance(standard_uncertainty, significant_digits)
     low, high = value - expanded_uncertainty, value + expanded_uncertainty
     d_low, d_high = abs(low - simulated.low), abs(high - simulated.high)
     validated = d_low <= tolerance and d_high <= tolerance
     places = max(0, -math.floor(math.log10(tolerance)))
-    found = (
-        f"First order gives {low:.{places}f} to {high:.{places}f}, "
-        f"simulation {simulated.low:.{places}f} to {simulated.high:.{places}f}."
-    )
-    ends = f"{d_low:.{places}f} at the lower end and {d_high:.{places}f} at the upper"
+
+    def written(figure: float) -> str:
+        return f"{figure:.{places}f} {unit}".rstrip()
+
+    ends = f"The ends differ by {written(d_low)} below and {written(d_high)} above"
+    sentences = [
+        f"The budget gives {low:.{places}f} to {written(high)}, "
+        f"the simulation {simulated.low:.{places}f} to {written(simulated.high)}."
+    ]
     if validated:
-        return Validation(
-            d_low,
-            d_high,
-            tolerance,
-            True,
-            (found, f"They differ by {ends}, within {tolerance:.{places}f}: the first-order result is validated."),
-        )
-    return Validation(
-        d_low,
-        d_high,
-        tolerance,
-        False,
-        (
-            found,
-            f"They differ by {ends}, more than {tolerance:.{places}f}: the first-order result is not validated.",
-            _meaning(low, high, simulated),
-        ),
-    )
+        sentences.append(f"{ends}, within {written(tolerance)}: the simulation bears the budget out.")
+    else:
+        sentences.append(f"{ends}, more than {written(tolerance)}: the simulation does not bear the budget out.")
+        sentences.append(_meaning(low, high, simulated, unit))
+    return Validation(d_low, d_high, tolerance, validated, tuple(sentences))
 
 
-def _meaning(low: float, high: float, simulated: Interval) -> str:
+def _meaning(low: float, high: float, simulated: Interval, unit: str) -> str:
     if low <= simulated.low and high >= simulated.high:
-        return "The first-order interval holds the simulated one: it claims less than it could, and errs on no side."
+        return "The budget's interval holds the simulated one: it claims less than it could."
     if low > simulated.low and high < simulated.high:
-        return "The simulated interval is wider at both ends: first order claims more than it can."
+        return "The simulated interval is wider at both ends: the budget claims more than it can."
     side, by = ("below", low - simulated.low) if low > simulated.low else ("above", simulated.high - high)
-    return f"The simulated interval reaches further {side}, by {by:.2g}: first order claims too much on that side."
+    further = f"{by:.2g} {unit}".rstrip()
+    return f"The simulated interval reaches further {side}, by {further}: the budget claims too much on that side."

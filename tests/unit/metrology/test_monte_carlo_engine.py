@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from app.metrology.errors import MeasurementError
-from app.metrology.monte_carlo.acoustic import acoustic_model, measurement_function
+from app.metrology.monte_carlo.acoustic import acoustic_model, crank_angle, measurement_function
 from app.metrology.monte_carlo.adaptive import run_fixed
 from app.metrology.monte_carlo.draws import BLOCK, Draws, InputQuantity
 from app.metrology.monte_carlo.engine import (
@@ -20,6 +20,7 @@ from app.metrology.monte_carlo.engine import (
     Output,
     simulate_engine,
 )
+from app.metrology.physics.crank import peak_bias, volume_above_tdc_cm3
 
 TRIALS = 400_000
 
@@ -132,7 +133,7 @@ def ratio_from_the_volumes(bore: float, stroke: float, kelvin: float, shown: flo
 
 def test_the_measurement_function_is_the_physics_of_volumes() -> None:
     function = measurement_function(5733.0 / 8.0, 297.15)
-    shared = np.array([[101.6, 102.0], [88.39, 87.9], [299.15, 330.0], [0.0, 0.07]])
+    shared = np.array([[101.6, 102.0], [88.39, 87.9], [299.15, 330.0], [0.0, 0.07], [5.0, -3.0]])
     own = np.array([[[10.31, 10.4], [0.0, 0.005]], [[9.0, 12.0], [0.004, -0.005]]])
     expected = [
         [ratio_from_the_volumes(101.6, 88.39, 299.15, 10.31), ratio_from_the_volumes(102.0, 87.9, 330.0, 10.475)],
@@ -141,7 +142,47 @@ def test_the_measurement_function_is_the_physics_of_volumes() -> None:
     assert function(shared, own) == pytest.approx(np.array(expected), rel=1e-13)
 
 
-def an_engine(**changes: InputQuantity) -> EngineModel:
+def test_an_airflow_off_its_set_point_shifts_the_indication_by_its_sensitivity() -> None:
+    function = measurement_function(5733.0 / 8.0, 297.15, airflow_sensitivity=0.02)
+    shared = np.array([[101.6], [88.39], [299.15], [0.01], [1.5]])
+    expected = ratio_from_the_volumes(101.6, 88.39, 299.15, 10.31 + 0.01 + 0.03)
+    assert function(shared, np.array([[[10.31], [0.0]]])) == pytest.approx(np.array([[expected]]), rel=1e-13)
+
+
+def test_a_crank_off_top_dead_centre_leaves_the_chamber_larger_than_it_is() -> None:
+    """By the volumes: what the piston leaves open is taken off the chamber as read."""
+    function = measurement_function(5733.0 / 8.0, 297.15, rod_ratio=1.6)
+    shared = np.array([[101.6] * 3, [88.39] * 3, [299.15] * 3, [0.0] * 3, [0.0] * 3])
+    degrees = [0.0, 3.0, -3.0]
+    found = function(shared, np.array([[[10.31] * 3, [0.0] * 3, degrees]]))[0]
+    swept = math.pi / 4.0 * 10.16**2 * 8.839
+    as_read = swept / (ratio_from_the_volumes(101.6, 88.39, 299.15, 10.31) - 1.0)
+    open_cm3 = volume_above_tdc_cm3(101.6, 88.39, 1.6, 3.0)
+    assert found == pytest.approx(
+        [1.0 + swept / as_read, 1.0 + swept / (as_read - open_cm3), 1.0 + swept / (as_read - open_cm3)], rel=1e-12
+    )
+    assert open_cm3 > 0.5
+
+
+def test_a_crank_turned_in_steps_raises_the_mean_by_the_peak_s_bias() -> None:
+    """Against the quadrature that the method corrects by."""
+    model = an_engine(steps=8.0)
+    still = an_engine()
+    (stepped,), (smooth,) = (run_fixed(EngineSimulation(one, (0,), 11), TRIALS).summaries for one in (model, still))
+    bias = peak_bias(101.6, 88.39, 1.6, 8.0, ratio_from_the_volumes(101.6, 88.39, 299.15, 10.31))
+    assert stepped.mean - smooth.mean == pytest.approx(bias.bias, rel=0.02)
+    expected = math.hypot(smooth.standard_uncertainty, bias.standard_uncertainty)
+    assert stepped.standard_uncertainty == pytest.approx(expected, rel=0.01)
+    assert bias.bias > 0.04
+
+
+def test_the_crank_stands_anywhere_within_half_a_step() -> None:
+    assert crank_angle(8.0) == InputQuantity(0.0, 4.0 / math.sqrt(3.0), "rectangular")
+    assert len(an_engine(steps=8.0).own[0]) == 3
+    assert len(an_engine().own[0]) == 2
+
+
+def an_engine(steps: float = 0.0, **changes: InputQuantity) -> EngineModel:
     given = {
         "bore_mm": InputQuantity(101.6, 0.01),
         "stroke_mm": InputQuantity(88.39, 0.02),
@@ -153,7 +194,14 @@ def an_engine(**changes: InputQuantity) -> EngineModel:
         (InputQuantity(10.31 + 0.01 * place, 0.008, "t", 25.0), InputQuantity(0.0, 0.0029, "rectangular"))
         for place in range(4)
     ]
-    return acoustic_model(**given, indications=indications, set_volume_cm3=5733.0 / 8.0, set_gas_temperature_k=297.15)
+    return acoustic_model(
+        **given,
+        indications=indications,
+        set_volume_cm3=5733.0 / 8.0,
+        set_gas_temperature_k=297.15,
+        crank_step_degrees=steps,
+        rod_ratio=1.6,
+    )
 
 
 def test_the_spread_is_what_first_order_says_of_a_nearly_linear_function() -> None:
@@ -184,7 +232,7 @@ def test_a_wide_temperature_raises_the_mean_as_only_the_whole_function_does() ->
 def test_a_temperature_that_may_be_absolute_zero_is_refused() -> None:
     with pytest.raises(MeasurementError, match="absolute zero") as refused:
         drawn(an_engine(gas_temperature_k=InputQuantity(299.15, 150.0)), 0)
-    assert refused.value.field == "conditions.gas_temperature"
+    assert refused.value.field == "conditions.gas_temperature_standard_uncertainty_k"
     function = measurement_function(5733.0 / 8.0, 297.15)
     with pytest.raises(MeasurementError):
-        function(np.array([[101.6], [88.39], [0.0], [0.0]]), np.array([[[10.3], [0.0]]]))
+        function(np.array([[101.6], [88.39], [0.0], [0.0], [0.0]]), np.array([[[10.3], [0.0]]]))
