@@ -86,9 +86,12 @@ def standard_uncertainty(parts: Sequence[ErrorPart], averaged_over: int = 1) -> 
     return _together(errors_of(parts, averaged_over))
 
 
-def one_error(parts: Sequence[ErrorPart], averaged_over: int = 1) -> Distribution | None:
-    """The error of a single value, shared and own parts together; None without any."""
-    return errors_of([_as_shared(part, averaged_over) for part in parts]).shared
+def one_error(parts: Sequence[ErrorPart], averaged_over: int = 1) -> Distribution:
+    """The error of a single value, shared and own parts together. MeasurementError when none is above 0."""
+    error = errors_of([_as_shared(part, averaged_over) for part in parts]).shared
+    if error is None:
+        raise MeasurementError("parts", "Name at least one part with an uncertainty above 0.")
+    return error
 
 
 def policing(

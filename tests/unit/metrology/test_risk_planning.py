@@ -58,7 +58,9 @@ def test_parts_that_are_nothing_make_no_error() -> None:
     nothing = ErrorPart("bore", "bore", 0.0, shared=True)
     assert errors_of([]) == Errors(None, None)
     assert errors_of([nothing, ErrorPart("own", "own", 0.0, shared=False)]) == Errors(None, None)
-    assert one_error([nothing]) is None
+    with pytest.raises(MeasurementError, match="at least one part") as raised:
+        one_error([nothing])
+    assert raised.value.field == "parts"
 
 
 def test_one_error_takes_all_parts_together() -> None:
