@@ -8,12 +8,12 @@ from app.instruments import api, shed_pages
 from app.instruments.run_picture import run_of
 from app.instruments.schemas import (
     ACCURACY_MEANINGS,
+    INSTRUMENT_METHODS,
     CalibrationIn,
     InstrumentIn,
     ReferenceVolumeIn,
     SettingsFoundView,
 )
-from app.metrology.methods import METHODS
 from app.officials.access import Official, Staff
 from app.parsing import parse
 from app.web import Db, Form, PostedForm, notices, page, see_other
@@ -49,7 +49,7 @@ def add_instrument(request: Request, instrument_id: UUID, form: PostedForm, db: 
 
 def _new_instrument(request: Request, instrument_id: UUID, **again: Any) -> Response:
     choices: dict[str, Any] = {
-        "methods": [(key, method.label.capitalize()) for key, method in METHODS.items()],
+        "methods": [(key, method.label.capitalize()) for key, method in INSTRUMENT_METHODS.items()],
         "meanings": list(ACCURACY_MEANINGS.items()),
     }
     return page(request, "instruments/new_instrument.html", instrument_id=instrument_id, **choices, **again)

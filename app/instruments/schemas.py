@@ -10,6 +10,7 @@ from pydantic import AfterValidator, Field, field_validator
 from app.happenings import HappenedView
 from app.intake import Exact, Flow, In, Name, Number, Temperature, View, Volume, read_number, within
 from app.metrology.indications import parse_indication
+from app.metrology.inputs import AcousticObservations
 from app.metrology.methods import METHODS
 
 AccuracyMeaning = Literal["limits", "expanded_k2", "standard"]
@@ -23,6 +24,8 @@ ACCURACY_MEANINGS: dict[AccuracyMeaning, str] = {
 }
 STAGES: dict[Stage, str] = {"opening": "Opening", "during": "During the day", "closing": "Closing"}
 MOST_INDICATIONS = 12
+# methods whose instrument shows the ratio itself; a burette or a gauge is no instrument of this book
+INSTRUMENT_METHODS = {key: method for key, method in METHODS.items() if method.observations is AcousticObservations}
 
 Serial = Annotated[str, Field(min_length=1, max_length=60)]
 
@@ -55,6 +58,10 @@ class InstrumentIn(In):
         within("0", "100", "An airflow tolerance of", "flow"),
         Field(title="Airflow tolerance", serialization_alias="airflow_tolerance_l_min"),
     ]
+    airflow_sensitivity: Annotated[
+        Annotated[Number, within("-5", "5", "A change of the indication by")] | None,
+        Field(title="What a litre per minute does"),
+    ] = None
     settable_cylinders: Annotated[list[int], Field(title="Cylinder counts that can be set")]
     displacement_min: Annotated[
         Volume,
@@ -70,7 +77,7 @@ class InstrumentIn(In):
     @field_validator("method")
     @classmethod
     def _known_method(cls, value: str) -> str:
-        if value not in METHODS:
+        if value not in INSTRUMENT_METHODS:
             raise ValueError("This method is not known here. Choose one of the list.")
         return value
 
@@ -224,6 +231,8 @@ class InstrumentView(View):
     accuracy_words: str
     airflow_set_point_l_min: Exact
     airflow_tolerance_l_min: Exact
+    airflow_sensitivity: Exact | None  # ratio per L/min, from a flow study
+    airflow_sensitivity_words: str
     settable_cylinders: list[int]
     displacement_min_cm3: Exact
     displacement_max_cm3: Exact

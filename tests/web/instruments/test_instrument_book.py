@@ -60,6 +60,7 @@ WRONG = [
     ("settable_cylinders", "4, 6.5", "“6.5” is not a cylinder count."),
     ("displacement_max", "50", "The largest displacement must lie above the smallest"),
     ("method", "by_ear", "This method is not known here. Choose one of the list."),
+    ("method", "liquid_volume", "This method is not known here. Choose one of the list."),
     ("serial", "AR-0002", "“AR-0002” is in the instrument book already."),
 ]
 
