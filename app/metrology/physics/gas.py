@@ -15,8 +15,8 @@ is in its own favour under a maximum. Damp air is light, k > 1, and it reads hig
 
 Mixture of ideal gases: M = Σxᵢ·Mᵢ, c_p = Σxᵢ·c_pᵢ, γ = c_p/(c_p − R). For air c lies within 5 parts in 10⁴ of the
 equation of state; in k, a quotient of two such mixtures, most of that cancels. With up to 0.3 of fuel vapour it stays
-within 0.4 % (the tests hold it to that); towards pure vapour near its boiling point c comes out up to a tenth too
-great, which changes nothing in the advice. Fuel molecules take up their energy faster than the period of any tone used
+within 0.4 % (the tests hold it to that); towards pure vapour near its boiling point c comes out a twentieth too
+great at worst, which changes nothing in the advice. Fuel molecules take up their energy faster than the period of any tone used
 here, so their full heat capacity counts.
 """
 
@@ -155,15 +155,14 @@ def refuse_other_gas(gas: str, ratio: float, temperature_c: float) -> None:
             "gas", f"The gas “{gas[:20]}” is not known here, and only air can be measured on. Purge with air."
         )
     ranges.a_gas_temperature(temperature_c)
-    effect = _effect(ratio, {gas: 1.0}, {AIR: 1.0}, temperature_c, 1.0)
-    _refuse(SUBSTANCES[gas].label, ratio, effect)
+    _refuse(gas, ratio, _effect(ratio, {gas: 1.0}, {AIR: 1.0}, temperature_c, mole_fraction=1.0))
 
 
-def _refuse(label: str, ratio: float, effect: GasEffect) -> NoReturn:
+def _refuse(gas: str, ratio: float, effect: GasEffect) -> NoReturn:
     way = "high" if effect.ratio_change > 0.0 else "low"
     raise MeasurementError(
         "gas",
-        f"Only air can be measured on. Sound runs at {effect.speed_m_s:.0f} m/s in {label}, at "
+        f"Only air can be measured on. Sound runs at {effect.speed_m_s:.0f} m/s in {SUBSTANCES[gas].label}, at "
         f"{effect.assumed_speed_m_s:.0f} m/s in air: an engine of {ratio:.2f} would read {effect.apparent_ratio:.2f}, "
         f"{abs(effect.ratio_change):.2f} too {way}. Purge the cylinder with air and measure again.",
     )

@@ -159,6 +159,7 @@ def test_bore_and_stroke_cancel() -> None:
         ((100.0, 88.0, 0.5, 5.0, 10.5), "rod_ratio", "longer than half the stroke"),
         ((100.0, 88.0, -1.0, 5.0, 10.5), "rod_ratio", "longer than half the stroke"),
         ((100.0, 88.0, math.nan, 5.0, 10.5), "rod_ratio", "longer than half the stroke"),
+        ((100.0, 88.0, 0.503, 5.0, 10.5), "rod_ratio", "A rod ratio of 0.503 is no engine's"),
         ((100.0, 88.0, 0.99, 5.0, 10.5), "rod_ratio", "A rod ratio of 0.99 is no engine's"),
         ((100.0, 88.0, 3.01, 5.0, 10.5), "rod_ratio", "usually 1.4 to 2.2"),
         ((100.0, 88.0, 140.0, 5.0, 10.5), "rod_ratio", "or not divided"),

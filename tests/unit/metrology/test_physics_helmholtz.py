@@ -54,7 +54,7 @@ def test_an_impossible_relative_uncertainty_is_refused(name: str, value: float) 
         ((math.inf, 1e-4, 0.6), "length_m"),
         ((0.05, 0.0, 0.6), "neck_area_m2"),
         ((0.05, 1e-4, -0.1), "end_corrections"),
-        ((0.05, 1e-4, 2.1), "end_corrections"),
+        ((0.05, 1e-4, 2.001), "end_corrections"),
     ],
 )
 def test_an_impossible_neck_is_refused(arguments: tuple[float, float, float], field: str) -> None:

@@ -118,6 +118,7 @@ def test_cramers_formula_is_the_sum_of_its_table_up_to_the_corners_of_its_range(
 def test_a_slow_gas_makes_the_chamber_seem_larger_and_the_ratio_smaller() -> None:
     assert apparent_volume_factor(300.0, 330.0) == pytest.approx(1.21)
     assert apparent_ratio(10.68, 300.0, 330.0) == pytest.approx(1.0 + 9.68 / 1.21)
+    assert apparent_ratio(1.001, 340.0, 340.0) == pytest.approx(1.001)
     assert apparent_ratio(9.0, 330.0, 300.0) == pytest.approx(1.0 + 8.0 * 1.21)
 
 
