@@ -24,6 +24,7 @@ METALS: dict[str, Metal] = {
         "aluminium head on an iron block", 16.8e-6, 3.6e-6, "midway between both metals, either within the limits"
     ),
 }
+SINGLE_METALS: dict[str, Metal] = {key: metal for key, metal in METALS.items() if key != "aluminium_on_iron"}
 
 
 def length_ratio(expansion_per_k: float, temperature_c: float) -> float:

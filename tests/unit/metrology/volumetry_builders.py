@@ -6,7 +6,8 @@ from typing import Any
 from hypothesis import strategies as st
 
 from app.metrology.inputs import Engine
-from app.metrology.metals import METALS
+from app.metrology.metals import METALS, SINGLE_METALS
+from app.metrology.methods.dimensional import CylinderLengths, DimensionalObservations, LengthInstrument
 from app.metrology.methods.liquid_volume import CylinderFills, LiquidVolumeObservations
 from app.metrology.methods.teardown import Crevice, CylinderParts, Gasket, TeardownObservations
 from app.metrology.volumetry.glassware import GLASSES
@@ -220,4 +221,58 @@ def teardown_sheets(draw: st.DrawFn) -> tuple[Engine, TeardownObservations]:
         plug_standard_uncertainty_cm3=draw(small),
         cylinders=tuple(parts(cylinder) for cylinder in range(1, engine.cylinders + 1)),
         repeatability=draw(priors()),
+    )
+
+
+FOUR = Engine(87.0, 69.0, 4, 0.01, 0.02)  # 1640.7 cm³
+
+
+def lengths(cylinder: int, diameters: str = "87.00 87.00", strokes: str = "69.00 69.00") -> CylinderLengths:
+    """One cylinder, readings separated by blanks."""
+    return CylinderLengths(cylinder, tuple(diameters.split()), tuple(strokes.split()))
+
+
+def some_lengths(**changes: Any) -> DimensionalObservations:
+    """Four cylinders of 87 mm by 69 mm, everything at 20 °C."""
+    return DimensionalObservations(
+        **{
+            "bore_instrument": LengthInstrument("bore gauge set in a ring", 0.006),
+            "stroke_instrument": LengthInstrument("depth micrometer", 0.02),
+            "metal_temperature_c": 20.0,
+            "metal_temperature_standard_uncertainty_k": 1.0,
+            "instrument_temperature_c": 20.0,
+            "instrument_temperature_standard_uncertainty_k": 0.5,
+            "block_metal": "aluminium",
+            "crank_metal": "steel",
+            "cylinders": tuple(lengths(number) for number in range(1, 5)),
+            **changes,
+        }
+    )
+
+
+@st.composite
+def dimensional_sheets(draw: st.DrawFn) -> tuple[Engine, DimensionalObservations]:
+    """Any engine and any measured bores and strokes of it that can be; at least the first cylinder's stroke."""
+    engine = draw(engines())
+    digits, temperatures_c, small_k = draw(st.integers(1, 3)), st.floats(-10.0, 60.0), st.floats(0.0, 5.0)
+
+    def readings(about_mm: float, least: int, most: int) -> tuple[str, ...]:
+        off = st.floats(-0.2, 0.2).map(lambda mm: f"{about_mm + mm:.{digits}f}")
+        return tuple(draw(st.lists(off, min_size=least, max_size=most)))
+
+    return engine, DimensionalObservations(
+        bore_instrument=LengthInstrument("bore gauge", draw(st.floats(0.001, 0.05))),
+        stroke_instrument=LengthInstrument("depth micrometer", draw(st.floats(0.001, 0.05))),
+        metal_temperature_c=draw(temperatures_c),
+        metal_temperature_standard_uncertainty_k=draw(small_k),
+        instrument_temperature_c=draw(temperatures_c),
+        instrument_temperature_standard_uncertainty_k=draw(small_k),
+        block_metal=draw(st.sampled_from(sorted(SINGLE_METALS))),
+        crank_metal=draw(st.sampled_from(sorted(SINGLE_METALS))),
+        cylinders=tuple(
+            CylinderLengths(
+                number, readings(engine.bore_mm, 2, 4), readings(engine.stroke_mm, 1 if number == 1 else 0, 3)
+            )
+            for number in range(1, engine.cylinders + 1)
+        ),
     )
