@@ -72,7 +72,7 @@ def compare(first: StatedResult, second: StatedResult, covariance: float = 0.0, 
     allowed = COVERAGE_FACTOR * math.sqrt(variance)
     e_n = difference / allowed
     agree = abs(difference) - allowed < ARITHMETIC_NOISE
-    return Agreement(difference, allowed, e_n, agree, _sentence(abs(difference), allowed, abs(e_n), agree, unit))
+    return Agreement(difference, allowed, e_n, agree, _sentence(abs(difference), allowed, e_n, agree, unit))
 
 
 def _standard_uncertainty(result: StatedResult, which: str) -> float:
@@ -93,10 +93,14 @@ def _standard_uncertainty(result: StatedResult, which: str) -> float:
     return result.expanded_uncertainty / result.coverage_factor
 
 
+def shown(e_n: float) -> str:
+    """|E_n| to a hundredth, or to as many digits as tell it from 1."""
+    return at_place(abs(e_n), telling_place(abs(e_n), (1.0,), _HUNDREDTH))
+
+
 def _sentence(difference: float, allowed: float, e_n: float, agree: bool, unit: str) -> str:
     """Never rounded so that the figures say otherwise than the words."""
     apart, most = told(difference, allowed, (allowed,))
-    shown = at_place(e_n, telling_place(e_n, (1.0,), _HUNDREDTH))
     with_unit = "" if unit == "1" else f" {unit}"
     words = "they agree" if agree else "they do not agree"
-    return f"The two differ by {apart}{with_unit}; their uncertainties allow {most}{with_unit}: {words}, E_n = {shown}."
+    return f"The two differ by {apart}{with_unit}; their uncertainties allow {most}{with_unit}: {words}, E_n = {shown(e_n)}."

@@ -61,7 +61,7 @@ def _leaking(rule: Rule, outcome: EngineVerdict) -> list[str]:
         return []
     return [
         f"There is an open suspicion of a leak in {_whose(outcome.leaking)}: a low figure from a leaking cylinder "
-        f"proves nothing, so the engine cannot be called {_unproven(rule, +1)}."
+        f"proves nothing, so the engine cannot be called {_unproven(rule)}."
     ]
 
 
@@ -70,7 +70,7 @@ def _obstructed(rule: Rule, outcome: EngineVerdict) -> list[str]:
         return []
     return [
         f"There is an open suspicion of an obstruction in {_whose(outcome.obstructed)}: a high figure from an "
-        f"obstructed cylinder proves nothing, so the engine cannot be called {_unproven(rule, -1)}."
+        f"obstructed cylinder proves nothing, so the engine cannot be called conforming."
     ]
 
 
@@ -78,11 +78,11 @@ def _whose(cylinders: Sequence[int]) -> str:
     return f"cylinder{'s' if len(cylinders) > 1 else ''} {_listed([str(number) for number in cylinders])}"
 
 
-def _unproven(rule: Rule, hides_a_fault_on: int) -> str:
-    """What cannot be said while figures may be false on the side that hides a fault of this sign."""
+def _unproven(rule: Rule) -> str:
+    """What cannot be said while figures may be too low."""
     if rule.kind == RANGE:
-        return "either conforming or nonconforming by it"
-    return "conforming" if RULE_KINDS[rule.kind][0].sign == hides_a_fault_on else "nonconforming"
+        return "conforming, nor nonconforming for it"
+    return "conforming" if RULE_KINDS[rule.kind][0].sign > 0 else "nonconforming"
 
 
 def _on_the_value(rule: Rule, decided: CylinderResult) -> str:

@@ -1,8 +1,8 @@
 """May this reading be used? Each suspicion says what was seen in numbers, what to look for, what to do.
 
 Nothing is discarded here. A leak enlarges the volume that is heard or filled, so it lowers the figure; an obstruction
-in the tube or the plug hole cuts volume off, so it raises the figure. What either shows proves nothing on that side,
-and `verdict` gives it no say there, until a check has settled it.
+in the tube or the plug hole cuts volume off, so it raises the figure. What such a figure may not prove, `verdict`
+knows, until a check has settled it.
 """
 
 import math
@@ -140,7 +140,7 @@ def _apart_words(odd: Measured, siblings: Sequence[Measured], kind: str) -> Susp
         "An obstruction: debris or liquid in the tube or the chamber, a kinked hose, an adapter that closes off part "
         "of the plug hole.",
         f"Take the adapter of cylinder {odd.cylinder} out, look through tube and plug hole, refit and measure again. "
-        f"If it stays high, note that it was refitted: the figure stands then. {CAUTION}",
+        f"Do so before you sign, and note that it was refitted. {CAUTION}",
     )
 
 

@@ -53,7 +53,8 @@ class Spread(NamedTuple):
         below_low, below_high = bell_probability(low, dof), bell_probability(high, dof)
         integral = integrated_bell(high, dof, below_high) - integrated_bell(low, dof, below_low)
         tail = max(0.0, 0.5 * scale / half_width * integral)
-        return tail if x <= 0.0 else 1.0 - tail, 0.5 * (below_high - below_low) / half_width
+        probability = 0.5 if x == 0.0 else tail if x < 0.0 else 1.0 - tail
+        return probability, 0.5 * (below_high - below_low) / half_width
 
     def quantile(self, probability: float, start: float = 0.0) -> float:
         """The x ≥ 0 with P(error ≤ x) = probability, for one from 0.5 below 1; `start` is a guess.

@@ -1,7 +1,8 @@
 """The verdict on the engine from the results of its cylinders, what was not measured, and what may be false.
 
-A leak lowers the figure, an obstruction raises it: a figure too high stands although its cylinder may leak, and one too
-low proves nothing; with an obstruction it is the other way round.
+A leak lowers the figure: one too high stands although its cylinder may leak, and one too low proves nothing. An
+obstruction raises it: a high enough figure of a suspected cylinder proves nothing under a minimum. Under a maximum one
+too high stands; whoever measures is told to look before signing, and the protest and the teardown remain.
 """
 
 from collections.abc import Sequence
@@ -10,7 +11,7 @@ from typing import NamedTuple
 from app.metrology.conformity import CONFORMING, INCONCLUSIVE, NONCONFORMING, Decision
 from app.metrology.inputs import Rule
 from app.metrology.measurement import WHOLE_ENGINE
-from app.metrology.rules import MAXIMUM, MEAN_OF_CYLINDERS, RULE_KINDS
+from app.metrology.rules import MEAN_OF_CYLINDERS, MINIMUM, RULE_KINDS
 
 
 class Judged(NamedTuple):
@@ -43,7 +44,7 @@ class EngineVerdict(NamedTuple):
 def judge_engine(rule: Rule, judged: Sequence[Judged], missing: tuple[int, ...], doubts: Doubts) -> EngineVerdict:
     """One verdict from the results that the rule judges: every measured cylinder's, one, or the mean alone."""
     failing = [one for one in judged if one.decision.verdict == NONCONFORMING]
-    proven = [one for one in failing if not _may_be_false(one, doubts)]
+    proven = [one for one in failing if not _may_be_a_leak(one, doubts)]
     if missing and rule.applies_to == MEAN_OF_CYLINDERS:
         proven = []  # the mean of some cylinders is not the mean of the engine
     if proven:
@@ -52,8 +53,8 @@ def judge_engine(rule: Rule, judged: Sequence[Judged], missing: tuple[int, ...],
     worst = min(judged, key=_nearest_to_failing)
     sides = {side.sign for side in RULE_KINDS[rule.kind]}
     # what makes a figure look better than it is keeps the engine from conforming; the other only an unproven failure
-    leaking = doubts.lowered if +1 in sides or _any_failing(failing, doubts.lowered) else ()
-    obstructed = doubts.raised if -1 in sides or _any_failing(failing, doubts.raised) else ()
+    leaking = doubts.lowered if +1 in sides or any(_is_in(one, doubts.lowered) for one in failing) else ()
+    obstructed = doubts.raised if -1 in sides else ()
     if worst.decision.verdict == CONFORMING and not missing and not leaking and not obstructed:
         return EngineVerdict(CONFORMING, "", worst, (), (), ())
     action = rule.inconclusive_action
@@ -71,10 +72,6 @@ def _is_in(one: Judged, cylinders: tuple[int, ...]) -> bool:
     return one.cylinder in cylinders or (one.cylinder == WHOLE_ENGINE and bool(cylinders))
 
 
-def _may_be_false(one: Judged, doubts: Doubts) -> bool:
-    """Whether a failure may come of a leak or an obstruction, given the side on which it fails."""
-    return _is_in(one, doubts.raised if one.decision.side is MAXIMUM else doubts.lowered)
-
-
-def _any_failing(failing: Sequence[Judged], cylinders: tuple[int, ...]) -> bool:
-    return any(_is_in(one, cylinders) for one in failing)
+def _may_be_a_leak(one: Judged, doubts: Doubts) -> bool:
+    """Whether a failure may come of a leak, given the side on which it fails."""
+    return one.decision.side is MINIMUM and _is_in(one, doubts.lowered)

@@ -2,9 +2,17 @@
 
 import pytest
 
-from app.metrology.conformity import conformance_probability, decide, guard_band
+from app.metrology import conformity
 from app.metrology.distributions import INFINITE
-from app.metrology.rules import MAXIMUM, MINIMUM
+from app.metrology.rules import MAXIMUM, MINIMUM, RuleKind
+from app.metrology.spread import Spread
+from tests.unit.metrology.builders import a_rule
+
+
+def conformance_probability(kind: RuleKind, value: float, u: float, dof: float, limit: float) -> float:
+    return conformity.conformance_probability(
+        a_rule(kind=kind.key, limit=limit, tolerance=0.0), value, Spread(0.0, u, dof)
+    )
 
 
 def test_jcgm_106_zener_breakdown_voltage() -> None:
@@ -45,7 +53,7 @@ def test_ilac_g8_specific_false_accept_risk_at_the_acceptance_limit(factor: floa
 
 def test_iso_14253_default_guard_band_factor() -> None:
     """ISO 14253-1:2017 default: 1.65 u at 95 % (from memory); ILAC-G8 Table 1: 0.83 U (found). 1.6449, 0.8224."""
-    band = guard_band(1.0, INFINITE, 0.95)
+    band = Spread(0.0, 1.0, INFINITE).quantile(0.95)
     assert band == pytest.approx(1.65, abs=0.006)
     assert band / 2.0 == pytest.approx(0.83, abs=0.008)
     assert band == pytest.approx(1.6449, abs=5e-5)
@@ -53,9 +61,11 @@ def test_iso_14253_default_guard_band_factor() -> None:
 
 def test_guarded_acceptance_reaches_its_confidence_exactly_at_the_acceptance_limit() -> None:
     """JCGM 106:2012, 8.3.2: at the acceptance limit the risk is the one agreed. Definition, any figures."""
-    limit = decide(MAXIMUM, "guarded_acceptance", 0.95, 10.60, 10.0, 0.06, 12.0).acceptance_limit
-    assert limit is not None
-    assert conformance_probability(MAXIMUM, limit, 0.06, 12.0, 10.60) == pytest.approx(0.95, abs=1e-12)
+    rule = a_rule(decision_rule="guarded_acceptance", limit=10.6, tolerance=0.0)
+    for spread in (Spread(0.0, 0.06, 12.0), Spread(0.1, 0.04, 5.0), Spread(0.1, 0.0, INFINITE)):
+        limit = conformity.decide(rule, 10.0, spread.quantile(0.95), 0.0).acceptance_limit
+        assert limit is not None
+        assert conformity.conformance_probability(rule, limit, spread) == pytest.approx(0.95, abs=1e-11)
 
 
 @pytest.mark.parametrize(
@@ -69,3 +79,24 @@ def test_out_of_limit_probability_of_a_capability_worksheet(
     below = 1.0 - conformance_probability(MINIMUM, mean, 0.4, INFINITE, 9.0)
     assert above + below == pytest.approx(printed, abs=5e-6)
     assert min(11.0 - mean, mean - 9.0) / (3.0 * 0.4) == pytest.approx(process_capability, abs=5e-5)
+
+
+def test_ea_4_02_s9_a_dominant_rectangular_source() -> None:
+    """EA-4/02, Supplement S9 (multimeter at 100 V): ±0.05 V rectangular dominates, printed u = 0.030 V, k = 1.65,
+    U = 0.05 V. From memory. The document takes the rectangle alone; with the bell of the rest k is 1.69."""
+    rest = 0.0091  # of the calibrator, the resolution (0.0029 V) and the repeats, chosen to give the printed u
+    spread = Spread(0.05, rest, INFINITE)
+    u = spread.standard_uncertainty
+    assert u == pytest.approx(0.030, abs=5e-4)
+    assert Spread(0.05, 0.0, INFINITE).quantile(0.975) / (0.05 / 3**0.5) == pytest.approx(1.65, abs=0.005)
+    assert 1.65 < spread.quantile(0.975) / u < 1.75
+    assert round(spread.quantile(0.975), 2) == 0.05
+
+
+def test_ea_4_02_s10_two_rectangular_sources() -> None:
+    """EA-4/02, Supplement S10 (vernier caliper): ±50 µm and ±25 µm rectangular make a trapezoid, printed u = 33 µm,
+    k = 1.83, U = 0.06 mm. From memory. Here the lesser rectangle goes into the bell: within 2 % of the trapezoid."""
+    spread = Spread(50.0, 25.0 / 3**0.5, INFINITE)
+    assert spread.standard_uncertainty == pytest.approx(33.0, abs=1.0)
+    assert spread.quantile(0.975) / spread.standard_uncertainty == pytest.approx(1.83, rel=0.02)
+    assert round(spread.quantile(0.975) / 1000.0, 2) == 0.06

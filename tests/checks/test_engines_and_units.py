@@ -12,9 +12,8 @@ from app.metrology.geometry import (
     displacement_cm3,
     swept_volume_cm3,
 )
-from app.metrology.inputs import Conditions, Engine, Instrument, Settings
+from app.metrology.inputs import AcousticObservations, Conditions, CylinderReading, Engine, Instrument, Settings
 from app.metrology.methods.acoustic_resonance import corrected_ratio, measure
-from app.metrology.repeatability import Repeatability
 from app.metrology.settings import find_settings
 from app.metrology.uncertainty import combine
 from tests.unit.metrology.builders import an_engine, assessed, readings, true_settings
@@ -96,23 +95,27 @@ def test_uncertainty_of_a_ratio_from_bore_stroke_and_chamber() -> None:
     No publication: three independent propagations agree (GTC, uncertainties, Monte Carlo 0.019902).
     """
     engine = Engine(102.0, 88.0, 1, 0.01, 0.02)
-    ratio = compression_ratio(swept_volume_cm3(102.0, 88.0), 74.0)
-    from_chamber = (ratio - 1.0) / 74.0 * 0.15
+    swept_cm3 = swept_volume_cm3(102.0, 88.0)
+    ratio = compression_ratio(swept_cm3, 74.0)
+    shown = round(ratio, 2)  # settings such that what is shown is exactly this ratio
+    settings = Settings(swept_cm3 * (shown - 1.0) / (ratio - 1.0), 1, 20.0)
+    from_chamber = (shown - 1.0) / 74.0 * 0.15
     found = measure(
         engine,
-        Instrument("acoustic_resonance", 1e-9, from_chamber, "standard"),
-        true_settings(engine),
-        Conditions(20.0, 0.0, "thermometer_in_chamber"),
-        ratio,
-        1e-9,
-        Repeatability(0.0, 0.0, math.inf, "none", "t"),
+        AcousticObservations(
+            Instrument("acoustic_resonance", 1e-9, from_chamber, "standard"),
+            settings,
+            Conditions(20.0, 0.0, "thermometer_in_chamber"),
+            (CylinderReading(1, (f"{shown:.6f}",)),),
+            repeatability=(0.0, math.inf),
+        ),
     )
-    assert found.value == pytest.approx(10.71720, abs=5e-6)
-    assert found.clearance_volume_cm3 == pytest.approx(74.0)
-    budget = combine(found.components)
-    assert budget.standard_uncertainty == pytest.approx(0.019912, abs=5e-7)
-    chamber = next(part for part in budget.components if part.name == "stated_accuracy")
-    assert round(chamber.percent_of_variance) == 98
+    assert found.results[0].value == pytest.approx(10.71720, abs=5e-6)
+    assert clearance_volume_cm3(swept_cm3, found.results[0].value) == pytest.approx(74.0)
+    combined = combine(found.sources, found.results[0])
+    assert combined.standard_uncertainty == pytest.approx(0.019912, abs=5e-7)
+    chamber = [source.name for source in found.sources].index("stated_accuracy")
+    assert round(100.0 * combined.contributions[chamber] ** 2 / combined.standard_uncertainty**2) == 98
 
 
 def test_one_kelvin_changes_the_volume_behind_a_tone_by_a_third_of_a_per_cent() -> None:

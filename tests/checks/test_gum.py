@@ -16,17 +16,16 @@ from app.metrology.distributions import (
     t_quantile,
 )
 from app.metrology.repeatability import evaluate_repeatability
-from app.metrology.uncertainty import Budget, Component, combine
+from app.metrology.uncertainty import Combined, combine
+from tests.unit.metrology.builders import parts_of
 
 
-def budget_of(*parts: tuple[float, float, float]) -> Budget:
+def budget_of(*parts: tuple[float, float, float]) -> Combined:
     """From (standard uncertainty, sensitivity, degrees of freedom)."""
-    return combine(
-        [Component("part", "part", "print", "as printed", u, "1", c, dof, shared=False) for u, c, dof in parts]
-    )
+    return combine(*parts_of(*parts))
 
 
-def end_gauge() -> Budget:
+def end_gauge() -> Combined:
     """l = ls + d − ls·(δα·θ + αs·δθ) in nanometres, inputs of Table H.1."""
     length = 50_000_623.0
     expansion, temperature_off = 11.5e-6, -0.1
@@ -52,19 +51,19 @@ def test_gum_h1_combined_standard_uncertainty_of_the_end_gauge() -> None:
 def test_gum_h1_effective_degrees_of_freedom_and_expanded_uncertainty() -> None:
     """JCGM 100:2008, H.1.6: printed ν_eff = 16.7, t99(16) = 2.92, U99 = 93 nm. From memory; 16.752, 92.48."""
     budget = end_gauge()
-    assert budget.effective_degrees_of_freedom == pytest.approx(16.7, abs=0.1)
-    assert budget.degrees_of_freedom_used == 16.0
-    assert budget.coverage_factor(0.99) == pytest.approx(2.92, abs=0.005)
-    assert budget.coverage_factor(0.99) * budget.standard_uncertainty == pytest.approx(93.0, abs=0.6)
-    assert budget.coverage_factor(0.99) * budget.standard_uncertainty == pytest.approx(92.48, abs=0.005)
+    assert budget.effective_dof == pytest.approx(16.7, abs=0.1)
+    assert budget.spread.dof == 16.0
+    assert coverage_factor(0.99, budget.spread.dof) == pytest.approx(2.92, abs=0.005)
+    assert coverage_factor(0.99, budget.spread.dof) * budget.standard_uncertainty == pytest.approx(93.0, abs=0.6)
+    assert coverage_factor(0.99, budget.spread.dof) * budget.standard_uncertainty == pytest.approx(92.48, abs=0.005)
 
 
 def test_gum_h1_difference_of_lengths() -> None:
     """JCGM 100:2008, H.1.3.2 and H.1.6: printed u(d) = 9.7 nm, ν = 25.6. From memory; full precision gives 25.45."""
     budget = budget_of((5.8, 1.0, 24.0), (3.9, 1.0, 5.0), (6.7, 1.0, 8.0))
     assert budget.standard_uncertainty == pytest.approx(9.7, abs=0.05)
-    assert budget.effective_degrees_of_freedom == pytest.approx(25.6, abs=0.2)
-    assert budget.effective_degrees_of_freedom == pytest.approx(25.45, abs=0.005)
+    assert budget.effective_dof == pytest.approx(25.6, abs=0.2)
+    assert budget.effective_dof == pytest.approx(25.45, abs=0.005)
 
 
 def test_gum_g4_product_of_three_factors() -> None:
@@ -74,10 +73,10 @@ def test_gum_g4_product_of_three_factors() -> None:
     """
     budget = budget_of((0.25, 1.0, 9.0), (0.57, 1.0, 4.0), (0.82, 1.0, 14.0))
     assert budget.standard_uncertainty == pytest.approx(1.03, abs=0.005)
-    assert budget.effective_degrees_of_freedom == pytest.approx(19.0, abs=0.05)
-    assert budget.degrees_of_freedom_used == 19.0
-    assert budget.coverage_factor(0.95) == pytest.approx(2.09, abs=0.005)
-    assert budget.coverage_factor(0.95) * budget.standard_uncertainty == pytest.approx(2.2, abs=0.05)
+    assert budget.effective_dof == pytest.approx(19.0, abs=0.05)
+    assert budget.spread.dof == 19.0
+    assert coverage_factor(0.95, budget.spread.dof) == pytest.approx(2.09, abs=0.005)
+    assert coverage_factor(0.95, budget.spread.dof) * budget.standard_uncertainty == pytest.approx(2.2, abs=0.05)
 
 
 @pytest.mark.parametrize(
@@ -140,8 +139,8 @@ def test_nist_handbook_budget_with_squared_sensitivities() -> None:
     parts = [(0.0710, 0.0, 300.0), (0.0362, 0.8333, 50.0), (0.0197, 1.0, 5.0), (0.0161, 0.1, 9.0)]
     budget = budget_of(*((s, math.sqrt(squared), dof) for s, squared, dof in parts))
     assert budget.standard_uncertainty == pytest.approx(0.03881, abs=5e-6)
-    assert budget.effective_degrees_of_freedom == pytest.approx(42.0, abs=0.1)
-    assert budget.coverage_factor(0.95) == pytest.approx(2.018, abs=0.003)
+    assert budget.effective_dof == pytest.approx(42.0, abs=0.1)
+    assert coverage_factor(0.95, budget.spread.dof) == pytest.approx(2.018, abs=0.003)
 
 
 def test_eurachem_flask_volume() -> None:
@@ -157,6 +156,6 @@ def test_eurachem_flask_volume() -> None:
 
 def test_gum_4_2_3_mean_of_repeats() -> None:
     """JCGM 100:2008, 4.2.2 and 4.2.3, by hand: s of 10.45, 10.50, 10.55 is 0.05, of the mean 0.05/√3."""
-    found = evaluate_repeatability([10.45, 10.50, 10.55], 0.01, None)
+    found = evaluate_repeatability([[10.45, 10.50, 10.55]], [0.01], None)[0]
     assert found.standard_deviation == pytest.approx(0.05)
     assert found.standard_uncertainty_of_mean == pytest.approx(0.0288675, abs=5e-8)

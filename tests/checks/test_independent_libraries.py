@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from uncertainties import ufloat  # type: ignore[import-untyped]
 
 from app.metrology.assessment import AssessmentInputs, assess
+from app.metrology.methods.acoustic_resonance import measure
 from app.metrology.results import CylinderResult
 from tests.unit.metrology.builders import sheets
 
@@ -22,9 +23,9 @@ SHEETS = 200
 
 def ratio(inputs: AssessmentInputs, shown: Any, errors: Any, bore: Any, stroke: Any, gas_c: Any) -> Any:
     """The measurement function, written again from the physics: chamber volume first, then the ratio."""
-    set_cm3 = inputs.settings.displacement_cm3 / inputs.settings.cylinders
+    set_cm3 = inputs.observations.settings.displacement_cm3 / inputs.observations.settings.cylinders
     shown_volume = set_cm3 / (shown + errors - 1.0)
-    volume = shown_volume * (gas_c + 273.15) / (inputs.settings.gas_temperature_c + 273.15)
+    volume = shown_volume * (gas_c + 273.15) / (inputs.observations.settings.gas_temperature_c + 273.15)
     return 1.0 + math.pi * bore * bore * stroke / 4000.0 / volume
 
 
@@ -46,7 +47,7 @@ def accuracy(result: CylinderResult) -> float:
 @settings(max_examples=SHEETS, deadline=None)
 def test_uncertainties_propagates_every_cylinder_and_the_mean_to_the_same_figures(inputs: AssessmentInputs) -> None:
     inputs = replace(inputs, rule=replace(inputs.rule, applies_to="mean_of_cylinders"))
-    found, engine, conditions = assess(inputs), inputs.engine, inputs.conditions
+    found, engine, conditions = assess(inputs), inputs.engine, inputs.observations.conditions
     bore = a_variable(engine.bore_mm, engine.bore_standard_uncertainty_mm)
     stroke = a_variable(engine.stroke_mm, engine.stroke_standard_uncertainty_mm)
     gas_c = a_variable(conditions.gas_temperature_c, conditions.gas_temperature_standard_uncertainty_k)
@@ -66,7 +67,7 @@ def test_uncertainties_propagates_every_cylinder_and_the_mean_to_the_same_figure
 @settings(max_examples=SHEETS, deadline=None)
 def test_gtc_finds_the_same_uncertainties_and_degrees_of_freedom(inputs: AssessmentInputs) -> None:
     inputs = replace(inputs, rule=replace(inputs.rule, applies_to="mean_of_cylinders"))
-    found, engine, conditions = assess(inputs), inputs.engine, inputs.conditions
+    found, engine, conditions = assess(inputs), inputs.engine, inputs.observations.conditions
     bore = GTC.ureal(engine.bore_mm, engine.bore_standard_uncertainty_mm)
     stroke = GTC.ureal(engine.stroke_mm, engine.stroke_standard_uncertainty_mm)
     gas_c = GTC.ureal(conditions.gas_temperature_c, conditions.gas_temperature_standard_uncertainty_k)
@@ -76,9 +77,9 @@ def test_gtc_finds_the_same_uncertainties_and_degrees_of_freedom(inputs: Assessm
         own = sum((GTC.ureal(0.0, u, dof) for u, dof in own_uncertainties(result)), of_instrument)
         theirs.append(ratio(inputs, result.mean_indication, own, bore, stroke, gas_c))
         agrees(result, theirs[-1])
-    parts = [part for result in found.results for part in result.budget.components]
-    one_history = any(part.degrees_of_freedom_in_common for part in parts)
-    agrees(found.decided, sum(theirs) / len(theirs), independent_estimates=not one_history)
+    measured = measure(inputs.engine, inputs.observations).results
+    one_estimate = any(dof for one in measured for dof in one.dof_in_common)
+    agrees(found.decided, sum(theirs) / len(theirs), independent_estimates=not one_estimate)
 
 
 def agrees(ours: CylinderResult, theirs: Any, independent_estimates: bool = True) -> None:

@@ -5,8 +5,9 @@ import math
 import pytest
 
 from app.metrology.distributions import variance_ratio_quantile
+from app.metrology.outliers import grubbs_critical_value, grubbs_statistic, low_outliers
 from app.metrology.repeatability import pooled_history
-from app.metrology.screening import allowed_difference, grubbs_critical_value, grubbs_statistic, low_outliers
+from app.metrology.screening import allowed_difference
 from tests.unit.metrology.builders import an_instrument
 
 # e-Handbook 1.3.5.17.1, turned round because the core looks for low values

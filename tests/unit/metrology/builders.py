@@ -1,5 +1,6 @@
 """Inputs for the core, plain functions with defaults: an eight-cylinder engine measured well inside its limit."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from typing import Any
@@ -22,6 +23,7 @@ from app.metrology.assessment import (
 from app.metrology.conformity import DECISION_RULES
 from app.metrology.geometry import displacement_cm3
 from app.metrology.inputs import ACCURACY_MEANINGS, TEMPERATURE_SOURCES
+from app.metrology.measurement import Measured, Source
 from app.metrology.rules import INCONCLUSIVE_ACTIONS
 
 BORE_MM, STROKE_MM = 101.6, 88.392
@@ -121,6 +123,19 @@ def flat(inputs: AssessmentInputs) -> dict[str, Any]:
         "coverage_probability": inputs.coverage_probability,
         **{item.name: getattr(observed, item.name) for item in fields(observed)},
     }
+
+
+def parts_of(*parts: tuple[float, ...], distribution: str = "normal") -> tuple[list[Source], Measured]:
+    """Sources and a result from tuples (standard uncertainty, sensitivity, dof, shared, dof in common)."""
+    filled = [(*part, *(1.0, math.inf, 0.0, 0.0)[len(part) - 1 :]) for part in parts]
+    sources = [Source(f"part_{place}", "part", "1", distribution, bool(part[3])) for place, part in enumerate(filled)]
+    u, sensitivity, dof, _, in_common = zip(*filled, strict=True)
+    return sources, Measured(1, 10.0, u, sensitivity, dof, in_common)
+
+
+def with_changes(inputs: AssessmentInputs, **changes: Any) -> AssessmentInputs:
+    """The same sheet with single entries changed, wherever they stand."""
+    return sheet_of({**flat(inputs), **changes})
 
 
 def assessed(rule: Mapping[str, Any] | None = None, **changes: Any) -> Assessment:

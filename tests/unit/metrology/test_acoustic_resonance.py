@@ -7,17 +7,26 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.metrology.geometry import displacement_cm3
-from app.metrology.inputs import AssessmentInputs, Calibration, Conditions, Engine, Settings
-from app.metrology.methods import METHODS, Measurement
+from app.metrology.inputs import (
+    AcousticObservations,
+    AssessmentInputs,
+    Calibration,
+    Conditions,
+    CylinderReading,
+    Engine,
+    Settings,
+)
+from app.metrology.measurement import Measured
+from app.metrology.methods import METHODS
 from app.metrology.methods.acoustic_resonance import corrected_ratio, corrections, measure
-from app.metrology.repeatability import evaluate_repeatability, pooled_history
+from app.metrology.physics.crank import peak_bias
+from app.metrology.repeatability import Repeatability, evaluate_repeatability, pooled_history, repeatability_words
 from tests.unit.metrology.builders import (
     an_engine,
     an_instrument,
     assessed,
     readings,
     sheets,
-    some_inputs,
     true_settings,
 )
 
@@ -25,9 +34,29 @@ CALM = Conditions(20.0, 1.0, "thermometer_in_chamber")
 RATIOS = st.floats(1.5, 30.0)
 
 
-def measured(engine: Engine, settings: Settings, conditions: Conditions, indication: float = 10.5) -> Measurement:
-    repeatability = evaluate_repeatability([indication, indication + 0.02], 0.01, None)
-    return measure(engine, an_instrument(), settings, conditions, indication, 0.01, repeatability)
+def observed(
+    settings: Settings, conditions: Conditions, indication: float = 10.5, **instrument: float
+) -> AcousticObservations:
+    reading = CylinderReading(1, (f"{indication:.2f}",))
+    return AcousticObservations(an_instrument(**instrument), settings, conditions, (reading,))
+
+
+def measured(
+    engine: Engine, settings: Settings, conditions: Conditions, indication: float = 10.5
+) -> tuple[Measured, dict[str, float]]:
+    """The one result, and its sensitivities by source."""
+    found = measure(engine, observed(settings, conditions, indication))
+    names = [source.name for source in found.sources]
+    return found.results[0], dict(zip(names, found.results[0].sensitivity, strict=True))
+
+
+def of_one(values: list[float], resolution: float, prior: tuple[float, float] | None) -> Repeatability:
+    return evaluate_repeatability([values], [resolution], prior)[0]
+
+
+def said_of(engine: Engine, settings: Settings, conditions: Conditions) -> tuple[str, ...]:
+    observations = observed(settings, conditions)
+    return corrections(engine, observations, measure(engine, observations).results[0])
 
 
 def test_an_instrument_set_to_the_engine_and_the_gas_shows_the_ratio_itself() -> None:
@@ -57,8 +86,8 @@ def test_a_wrongly_set_displacement_or_cylinder_count_is_corrected_to_the_same_r
 
 @given(sheets())
 def test_every_sensitivity_is_the_slope_of_the_measurement_function(inputs: AssessmentInputs) -> None:
-    engine, settings, conditions = inputs.engine, inputs.settings, inputs.conditions
-    found = measured(engine, settings, conditions)
+    engine, settings, conditions = inputs.engine, inputs.observations.settings, inputs.observations.conditions
+    _, by_name = measured(engine, settings, conditions)
     step = 1e-5
     gas_c = conditions.gas_temperature_c
 
@@ -72,18 +101,19 @@ def test_every_sensitivity_is_the_slope_of_the_measurement_function(inputs: Asse
         "bore": (ratio(bore_mm=step) - ratio(bore_mm=-step)) / (2 * step),
         "stroke": (ratio(stroke_mm=step) - ratio(stroke_mm=-step)) / (2 * step),
     }
-    by_name = {part.name: part for part in found.components}
     for name, slope in slopes.items():
-        assert by_name[name].sensitivity == pytest.approx(slope, rel=1e-5)
-    assert by_name["resolution"].sensitivity == by_name["repeatability"].sensitivity
-    assert by_name["stated_accuracy"].sensitivity == by_name["repeatability"].sensitivity
-    assert found.effect_per_kelvin == by_name["gas_temperature"].sensitivity
+        assert by_name[name] == pytest.approx(slope, rel=1e-5)
+    assert by_name["resolution"] == by_name["repeatability"]
+    assert by_name["stated_accuracy"] == by_name["repeatability"]
 
 
 def test_one_kelvin_is_about_three_hundredths_of_a_ratio() -> None:
     """(r − 1)/T at 10.5:1 and 20 °C, the figure of the algebra; the trade speaks of 0.03."""
     engine = an_engine()
-    assert measured(engine, true_settings(engine), CALM).effect_per_kelvin == pytest.approx(-9.5 / 293.15)
+    _, by_name = measured(engine, true_settings(engine), CALM)
+    assert by_name["gas_temperature"] == pytest.approx(-9.5 / 293.15)
+    assert round(by_name["gas_temperature"], 3) == -0.032
+    assert assessed().temperature_effect_per_kelvin == pytest.approx(-(10.235 - 1.0) / 293.15)
 
 
 @pytest.mark.parametrize(
@@ -147,10 +177,8 @@ def test_every_component_names_its_source_and_what_is_shared() -> None:
 
 def test_the_coarser_of_the_digits_typed_and_the_stated_resolution_counts() -> None:
     def resolution(typed: tuple[str, ...], stated: float) -> float:
-        sheet = some_inputs(readings=readings(typed), instrument=an_instrument(resolution=stated))
-        parts = assessed(
-            **{name: getattr(sheet, name) for name in ("readings", "instrument")}
-        ).decided.budget.components
+        sheet = assessed(readings=readings(typed), instrument=an_instrument(resolution=stated))
+        parts = sheet.decided.budget.components
         return next(part.standard_uncertainty for part in parts if part.name == "resolution") * 12**0.5
 
     assert resolution(("10.50", "10.51"), 0.01) == pytest.approx(0.01)
@@ -160,13 +188,13 @@ def test_the_coarser_of_the_digits_typed_and_the_stated_resolution_counts() -> N
 
 def test_nothing_is_said_when_nothing_was_corrected() -> None:
     engine = an_engine()
-    assert corrections(engine, true_settings(engine), CALM, 10.5) == ()
+    assert said_of(engine, true_settings(engine), CALM) == ()
 
 
 def test_a_correction_says_what_was_set_what_is_and_what_came_of_it_in_both_units() -> None:
     engine = an_engine()
     whole_cm3 = displacement_cm3(engine.bore_mm, engine.stroke_mm, 8)
-    said = corrections(engine, Settings(1.02 * whole_cm3, 8, 15.0), replace(CALM, gas_temperature_c=25.0), 10.5)
+    said = said_of(engine, Settings(1.02 * whole_cm3, 8, 15.0), replace(CALM, gas_temperature_c=25.0))
     assert len(said) == 2
     assert "356.84 in³ (5847.6 cm³) and 8 cylinders" in said[0]
     assert ", 44.61 in³ (731.0 cm³) a cylinder" in said[0]
@@ -180,58 +208,61 @@ def test_a_correction_says_what_was_set_what_is_and_what_came_of_it_in_both_unit
 def test_an_equivalent_cylinder_count_is_said_to_need_no_correction() -> None:
     engine = an_engine(cylinders=1)
     whole_cm3 = displacement_cm3(engine.bore_mm, engine.stroke_mm, 1)
-    (said,) = corrections(engine, Settings(4 * whole_cm3, 4, 20.0), CALM, 10.5)
+    (said,) = said_of(engine, Settings(4 * whole_cm3, 4, 20.0), CALM)
     assert "4 cylinders" in said
     assert "1 cylinder sweeps" in said
     assert "nothing to correct" in said
 
 
 def test_the_table_of_methods_is_keyed_by_each_methods_own_key() -> None:
-    assert {key: method.key for key, method in METHODS.items()} == {"acoustic_resonance": "acoustic_resonance"}
+    assert {key: method.key for key, method in METHODS.items()} == {key: key for key in METHODS}
+    assert "acoustic_resonance" in METHODS
     assert all(method.label for method in METHODS.values())
 
 
 def test_repeats_give_the_mean_its_own_scatter() -> None:
-    found = evaluate_repeatability([10.4, 10.5, 10.6], 0.01, None)
+    found = of_one([10.4, 10.5, 10.6], 0.01, None)
     assert found.standard_deviation == pytest.approx(0.1)
     assert found.standard_uncertainty_of_mean == pytest.approx(0.1 / 3**0.5)
-    assert found.degrees_of_freedom == 2.0
+    assert found.dof == 2.0
 
 
 def test_a_history_is_pooled_with_the_scatter_by_degrees_of_freedom() -> None:
-    found = evaluate_repeatability([10.4, 10.5, 10.6], 0.01, (0.05, 6.0))
+    found = of_one([10.4, 10.5, 10.6], 0.01, (0.05, 6.0))
     assert found.standard_deviation == pytest.approx(((2 * 0.1**2 + 6 * 0.05**2) / 8) ** 0.5)
-    assert found.degrees_of_freedom == 8.0
-    assert "history" in found.source
+    assert found.dof == 8.0
+    assert "history" in repeatability_words(found, 3, (0.05, 6.0))
 
 
 def test_a_scatter_significantly_wider_than_the_history_stands_alone_and_says_so() -> None:
     """F(0.99; 2, 6) = 10.92: pooled up to s = 3.305·0.05, alone beyond. GUM 4.2.4 supposes one and the same scatter."""
     step = 0.05 * 10.9248**0.5
-    calm = evaluate_repeatability([10.5 - 0.999 * step, 10.5, 10.5 + 0.999 * step], 0.01, (0.05, 6.0))
-    torn = evaluate_repeatability([10.5 - 1.001 * step, 10.5, 10.5 + 1.001 * step], 0.01, (0.05, 6.0))
-    assert (calm.degrees_of_freedom, torn.degrees_of_freedom) == (8.0, 2.0)
+    calm = of_one([10.5 - 0.999 * step, 10.5, 10.5 + 0.999 * step], 0.01, (0.05, 6.0))
+    torn = of_one([10.5 - 1.001 * step, 10.5, 10.5 + 1.001 * step], 0.01, (0.05, 6.0))
+    assert (calm.dof, torn.dof) == (8.0, 2.0)
     assert torn.standard_deviation == pytest.approx(1.001 * step)
-    assert "wider than the instrument's history (0.05), which is not drawn on" in torn.source
+    assert "wider than the instrument's history (0.05), which is not drawn on" in repeatability_words(
+        torn, 3, (0.05, 6.0)
+    )
 
 
 def test_a_history_without_any_scatter_never_hides_that_of_the_engine() -> None:
-    found = evaluate_repeatability([10.49, 10.51], 0.01, (0.0, 40.0))
+    found = of_one([10.49, 10.51], 0.01, (0.0, 40.0))
     assert found.standard_deviation == pytest.approx(0.0141421, abs=1e-7)
-    assert found.degrees_of_freedom == 1.0
+    assert found.dof == 1.0
 
 
 def test_a_single_indication_takes_the_history_as_it_is() -> None:
-    found = evaluate_repeatability([10.4], 0.01, (0.05, 6.0))
-    assert (found.standard_uncertainty_of_mean, found.degrees_of_freedom) == (0.05, 6.0)
-    assert "single" in found.source
+    found = of_one([10.4], 0.01, (0.05, 6.0))
+    assert (found.standard_uncertainty_of_mean, found.dof) == (0.05, 6.0)
+    assert "single" in repeatability_words(found, 1, (0.05, 6.0))
 
 
 def test_a_single_indication_without_history_takes_a_bound_that_says_so() -> None:
-    found = evaluate_repeatability([10.4], 0.05, None)
+    found = of_one([10.4], 0.05, None)
     assert found.standard_uncertainty_of_mean == pytest.approx(0.1)
-    assert found.degrees_of_freedom == float("inf")
-    assert "assumed" in found.source
+    assert found.dof == float("inf")
+    assert "assumed" in repeatability_words(found, 1, None)
 
 
 def test_histories_pool_by_degrees_of_freedom_and_single_figures_say_nothing() -> None:
@@ -240,3 +271,64 @@ def test_histories_pool_by_degrees_of_freedom_and_single_figures_say_nothing() -
     assert pooled[0] == pytest.approx((0.02 / 3) ** 0.5)
     assert pooled[1] == 3.0
     assert pooled_history([[9.0], []]) is None
+
+
+def test_without_a_history_the_cylinders_of_a_sheet_are_pooled() -> None:
+    found = evaluate_repeatability([[10.4, 10.5, 10.6], [10.0, 10.2], [9.9]], [0.01] * 3, None)
+    pooled = ((2 * 0.1**2 + 1 * 0.02) / 3) ** 0.5
+    assert [one.standard_deviation for one in found] == pytest.approx([pooled] * 3)
+    assert [one.standard_uncertainty_of_mean for one in found] == pytest.approx(
+        [pooled / 3**0.5, pooled / 2**0.5, pooled]
+    )
+    assert [(one.dof, one.dof_in_common, one.drawn_from) for one in found] == [(3.0, 3.0, "sheet")] * 3
+    assert repeatability_words(found[0], 3, None) == (
+        "scatter of 3 indications, pooled over the cylinders of this sheet (0.12 for one indication)"
+    )
+    assert repeatability_words(found[2], 1, None).startswith("a single indication; scatter pooled over the cylinders")
+
+
+def test_a_cylinder_that_scatters_more_than_the_rest_is_not_pooled_with_them() -> None:
+    """Cochran's test, 5 %, four cylinders of three repeats: critical share 0.7679 (ISO 5725-2; recomputed)."""
+    calm = [[10.19, 10.20, 10.21]] * 3
+    for spread, alone in ((0.0314, False), (0.0316, True)):
+        found = evaluate_repeatability([*calm, [10.2 - spread, 10.2, 10.2 + spread]], [0.01] * 4, None)
+        assert found[3].drawn_from == ("own" if alone else "sheet")
+        assert {one.drawn_from for one in found[:3]} == {"sheet"}
+        assert found[0].dof == (6.0 if alone else 8.0)
+    assert found[3].standard_deviation == pytest.approx(0.0316)
+    assert found[3].dof_in_common == 0.0
+    assert repeatability_words(found[3], 3, None) == "scatter of 3 indications"
+
+
+def test_an_airflow_study_gives_the_airflow_a_line_of_its_own() -> None:
+    engine = an_engine()
+    observations = observed(true_settings(engine), CALM, airflow_tolerance_l_min=0.3, airflow_sensitivity=-0.05)
+    found = measure(engine, observations)
+    place = [source.name for source in found.sources].index("airflow")
+    assert found.sources[place].shared
+    assert found.results[0].u[place] == pytest.approx(0.3 / 3**0.5)
+    assert found.results[0].sensitivity[place] == pytest.approx(-0.05)
+    (words,) = [one for one in METHODS["acoustic_resonance"].source_words(engine, observations, found.results[0])
+                if "flow study" in one]  # fmt: skip
+    assert words == "kept within ±0.3 L/min of its set-point; the flow study found -0.05 for each L/min"
+    without = measure(engine, observed(true_settings(engine), CALM, airflow_tolerance_l_min=0.3))
+    assert "airflow" not in [source.name for source in without.sources]
+
+
+def test_a_peak_sought_in_steps_of_the_crank_is_corrected_and_less_certain() -> None:
+    engine = an_engine()
+    stepped = replace(CALM, crank_step_degrees=10.0, rod_ratio=1.6)
+    observations = observed(true_settings(engine), stepped)
+    found = measure(engine, observations)
+    bias, u = peak_bias(engine.bore_mm, engine.stroke_mm, 1.6, 10.0, 10.5)
+    place = [source.name for source in found.sources].index("crank_position")
+    assert bias > 0.05
+    assert found.results[0].value == pytest.approx(10.5 + bias)
+    assert (found.results[0].u[place], found.results[0].sensitivity[place]) == (pytest.approx(u), 1.0)
+    assert not found.sources[place].shared
+    (said,) = corrections(engine, observations, found.results[0])
+    assert said.startswith("The crank was turned in steps of 10°")
+    assert f"10.500 becomes {10.5 + bias:.3f}" in said
+    words = METHODS["acoustic_resonance"].source_words(engine, observations, found.results[0])[place]
+    assert "in steps of 10° of crank, so top dead centre lies up to 5° from the best of them" in words
+    assert "rod ratio 1.6" in words

@@ -8,8 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.metrology.assessment import AssessmentInputs, Calibration, CylinderReading, MeasurementError, assess
-from tests.unit.metrology.builders import HEALTHY, sheets, some_inputs
+from app.metrology.assessment import (
+    AssessmentInputs,
+    Calibration,
+    CylinderCheck,
+    CylinderReading,
+    MeasurementError,
+    assess,
+)
+from tests.unit.metrology.builders import HEALTHY, flat, sheets, some_inputs, with_changes
 
 NAN, INF = float("nan"), float("inf")
 
@@ -19,8 +26,8 @@ def changed(place: str, value: object) -> AssessmentInputs:
     part, _, name = place.rpartition(".")
     given: Mapping[str, Any] = {name: value}
     if not part:
-        return replace(inputs, **given)
-    return replace(inputs, **{part: replace(getattr(inputs, part), **given)})
+        return with_changes(inputs, **given)
+    return with_changes(inputs, **{part: replace(flat(inputs)[part], **given)})
 
 
 REFUSED = [
@@ -31,7 +38,16 @@ REFUSED = [
     *[("engine.bore_standard_uncertainty_mm", value, "not negative") for value in (NAN, INF, -0.01, 10.2)],
     *[("engine.stroke_standard_uncertainty_mm", value, "not negative") for value in (NAN, -0.01, 9.0)],
     *[("engine.cylinders", value, "1 to 48") for value in (0, -8, 49, 10**9)],
-    ("instrument.method", "guesswork", "Known are acoustic_resonance"),
+    ("method", "guesswork", "Known are acoustic_resonance"),
+    *[("instrument.airflow_tolerance_l_min", value, "tolerance of the airflow") for value in (NAN, INF, -0.1, 101.0)],
+    *[("instrument.airflow_sensitivity", value, "litre per minute more") for value in (NAN, INF, -5.1, 5.1)],
+    *[("conditions.crank_step_degrees", value, "turned smoothly") for value in (NAN, INF, -1.0, 20.5)],
+    *[("conditions.rod_ratio", value, "rod length over stroke") for value in (NAN, 0.9, 4.1)],
+    *[("checks", (CylinderCheck(number, "refitted"),), "no cylinder") for number in (0, 9)],
+    ("checks", (CylinderCheck(1, "glanced_at"),), "leak_down, refitted"),
+    ("checks", (CylinderCheck(1, "leak_down"),), "has its percentage"),
+    ("checks", (CylinderCheck(1, "refitted", 5.0),), "any other check has none"),
+    *[("checks", (CylinderCheck(1, "leak_down", value),), "leak-down percentage") for value in (NAN, -1.0, 101.0)],
     *[("instrument.resolution", value, "No instrument is exact") for value in (NAN, INF, 0.0, -0.01, 1.5)],
     *[("instrument.stated_accuracy", value, "No instrument is exact") for value in (NAN, INF, 0.0, -0.1, 6.0)],
     ("instrument.accuracy_meaning", "roughly", "limits, expanded_k2, standard"),
@@ -51,7 +67,11 @@ REFUSED = [
     ("conditions.gas_temperature_c", 363.15, "typed in kelvin? 363.15 K are 90.0 °C"),
     *[("conditions.gas_temperature_standard_uncertainty_k", value, "between 0 and 50") for value in (NAN, -1.0, 51.0)],
     *[("conditions.temperature_source", value, "how the gas temperature was known") for value in ("", "  ")],
-    ("rule.kind", "range", "maximum, minimum"),
+    ("rule.kind", "about", "maximum, minimum, range"),
+    ("rule.lower_limit", 9.0, "a lower limit beside"),
+    *[("rule.lower_limit", value, "no compression ratio") for value in (NAN, INF, 1.0, 100.0)],
+    ("rule.quantity", "beauty", "compression_ratio, displacement"),
+    ("rule.designated_cylinder", 1, "and only then"),
     ("rule.applies_to", "some", "every_cylinder, mean_of_cylinders"),
     ("rule.decision_rule", "coin", "three_zones"),
     ("rule.inconclusive_action", "shrug", "measure_again, teardown, benefit_of_doubt"),
@@ -74,6 +94,34 @@ def test_what_cannot_be_is_refused_beside_its_field(field: str, value: object, s
     assert refused.value.sentence.endswith((".", "?"))
 
 
+@pytest.mark.parametrize(
+    ("rule", "field", "says"),
+    [
+        ({"kind": "range"}, "rule.lower_limit", "a lower limit beside"),
+        ({"kind": "range", "lower_limit": 10.6}, "rule.lower_limit", "above the upper one, 10.5. Swap them"),
+        ({"kind": "range", "lower_limit": 9.0, "tolerance": 8.0}, "rule.tolerance", "on a limit of 9."),
+        ({"tolerance_covers_uncertainty": True}, "rule.decision_rule", "simple acceptance then"),
+        ({"applies_to": "whole_engine"}, "rule.applies_to", "displacement is the engine's as a whole"),
+        ({"quantity": "displacement", "limit": 5700.0}, "rule.applies_to", "displacement is the engine's as a whole"),
+        ({"quantity": "displacement", "limit": 1.0}, "rule.limit", "no displacement in cm³"),
+        ({"quantity": "displacement", "limit": 5700.0, "tolerance": -1.0}, "rule.tolerance", "Enter 0 or a few cm³"),
+        (
+            {"quantity": "displacement", "limit": 5700.0, "applies_to": "whole_engine"},
+            "rule.quantity",
+            "the method acoustic resonance measures the static compression ratio",
+        ),
+        ({"applies_to": "designated_cylinder"}, "rule.designated_cylinder", "and only then"),
+        ({"applies_to": "designated_cylinder", "designated_cylinder": 9}, "rule.designated_cylinder", "engine has 8"),
+        ({"applies_to": "designated_cylinder", "designated_cylinder": 0}, "rule.designated_cylinder", "cylinder 0;"),
+    ],
+)
+def test_a_rule_that_does_not_fit_together_is_refused(rule: dict[str, Any], field: str, says: str) -> None:
+    with pytest.raises(MeasurementError) as refused:
+        assess(some_inputs(rule))
+    assert refused.value.field == field
+    assert says in refused.value.sentence
+
+
 TAKEN = [
     ("engine.bore_standard_uncertainty_mm", 0.0),
     ("engine.bore_standard_uncertainty_mm", 10.16),
@@ -84,6 +132,10 @@ TAKEN = [
     ("settings.cylinders", 1),
     ("rule.tolerance", 0.0),
     ("rule.confidence", 0.5),
+    ("instrument.airflow_sensitivity", -5.0),
+    ("conditions.crank_step_degrees", 20.0),
+    ("conditions.rod_ratio", 1.0),
+    ("checks", (CylinderCheck(8, "leak_down", 0.0), CylinderCheck(1, "refitted"))),
     ("repeatability", (0.0, 1.0)),
     ("repeatability", (0.02, INF)),
     ("coverage_probability", 0.9999),
@@ -112,7 +164,7 @@ def test_an_inch_hint_comes_only_where_inches_would_make_sense() -> None:
 )
 def test_readings_that_cannot_be_are_named(readings: tuple[CylinderReading, ...], field: str, says: str) -> None:
     with pytest.raises(MeasurementError) as refused:
-        assess(replace(some_inputs(), readings=readings))
+        assess(with_changes(some_inputs(), readings=readings))
     assert refused.value.field == field
     assert says in refused.value.sentence
 
@@ -125,7 +177,7 @@ def test_no_number_however_odd_is_ever_an_unexplained_failure(
               "settings.displacement_cm3", "settings.gas_temperature_c", "conditions.gas_temperature_c",
               "rule.limit", "rule.tolerance", "rule.confidence"]  # fmt: skip
     part, _, name = data.draw(st.sampled_from(places)).partition(".")
-    given: Mapping[str, Any] = {part: replace(getattr(inputs, part), **{name: odd})}
+    given: Mapping[str, Any] = {part: replace(flat(inputs)[part], **{name: odd})}
     with pytest.raises(MeasurementError) as refused:
-        assess(replace(inputs, **given))
+        assess(with_changes(inputs, **given))
     assert refused.value.field.startswith((part, "settings"))

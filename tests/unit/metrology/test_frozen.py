@@ -20,7 +20,7 @@ from app.metrology.assessment import (
 )
 from app.metrology.frozen import to_data
 from tests.unit.metrology.builders import sheets as any_sheet
-from tests.unit.metrology.builders import some_inputs
+from tests.unit.metrology.builders import some_inputs, with_changes
 
 
 def leaves(data: Any) -> Iterator[object]:
@@ -36,9 +36,7 @@ def leaves(data: Any) -> Iterator[object]:
 
 @given(any_sheet(), st.sampled_from([None, (0.1 + 0.2, math.inf), (1e-5, 3.0)]))
 def test_inputs_come_back_exactly_through_json(inputs: AssessmentInputs, prior: tuple[float, float] | None) -> None:
-    inputs = AssessmentInputs(
-        inputs.engine, inputs.instrument, inputs.settings, inputs.conditions, inputs.readings, inputs.rule, prior
-    )
+    inputs = with_changes(inputs, repeatability=prior)
     kept = json.dumps(inputs_to_data(inputs))
     assert inputs_from_data(json.loads(kept)) == inputs
     assert json.dumps(inputs_to_data(inputs_from_data(json.loads(kept)))) == kept
@@ -104,12 +102,18 @@ def broken(*place: str | int, entry: object) -> Any:
         (broken("engine", "cylinders", entry="8.0"), "inputs.engine.cylinders"),
         (broken("engine", "cylinders", entry=8), "inputs.engine.cylinders"),
         (broken("engine", "cylinders", entry="9" * 10_000), "inputs.engine.cylinders"),
-        (broken("readings", entry={}), "inputs.readings"),
-        (broken("readings", 2, entry=[]), "inputs.readings.2"),
-        (broken("readings", 2, "indications", entry="10.50"), "inputs.readings.2.indications"),
-        (broken("readings", 2, "indications", 0, entry=10.5), "inputs.readings.2.indications.0"),
-        (broken("repeatability", entry=["0.02"]), "inputs.repeatability"),
-        (broken("repeatability", entry=["0.02", "8.0", "1.0"]), "inputs.repeatability"),
+        (broken("observations", "readings", entry={}), "inputs.observations.readings"),
+        (broken("observations", "readings", 2, entry=[]), "inputs.observations.readings.2"),
+        (
+            broken("observations", "readings", 2, "indications", entry="10.50"),
+            "inputs.observations.readings.2.indications",
+        ),
+        (
+            broken("observations", "readings", 2, "indications", 0, entry=10.5),
+            "inputs.observations.readings.2.indications.0",
+        ),
+        (broken("observations", "repeatability", entry=["0.02"]), "inputs.observations.repeatability"),
+        (broken("observations", "repeatability", entry=["0.02", "8.0", "1.0"]), "inputs.observations.repeatability"),
     ],
 )
 def test_anything_missing_unknown_or_misshapen_is_named(data: object, field: str) -> None:
@@ -121,7 +125,7 @@ def test_anything_missing_unknown_or_misshapen_is_named(data: object, field: str
 
 def test_a_missing_entry_is_named() -> None:
     data = inputs_to_data(some_inputs())
-    del data["settings"]["cylinders"]
+    del data["observations"]["settings"]["cylinders"]
     with pytest.raises(MeasurementError, match="at odds: cylinders"):
         inputs_from_data(data)
 

@@ -7,47 +7,80 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.metrology.distributions import INFINITE, coverage_factor, t_probability, t_quantile
+from app.metrology.measurement import Measurement, Source
 from app.metrology.uncertainty import (
-    Component,
+    budget_of,
     combine,
-    combine_mean,
     effective_degrees_of_freedom,
+    mean_of,
+    own_part,
     truncated_degrees_of_freedom,
 )
+from tests.unit.metrology.builders import parts_of
 
-
-def a_component(standard_uncertainty: float = 0.05, **changes: object) -> Component:
-    given = {
-        "name": "stated_accuracy",
-        "label": "stated accuracy",
-        "source": "the maker",
-        "distribution": "normal",
-        "standard_uncertainty": standard_uncertainty,
-        "unit": "1",
-        "sensitivity": 1.0,
-        "degrees_of_freedom": INFINITE,
-        "shared": True,
-    }
-    return Component(**{**given, **changes})  # type: ignore[arg-type]
+SHARED, OWN = 1.0, 0.0
 
 
 def test_contributions_add_by_root_sum_of_squares() -> None:
-    budget = combine([a_component(0.03, sensitivity=-1.0), a_component(0.02, sensitivity=2.0)])
-    assert budget.standard_uncertainty == pytest.approx(0.05)
-    assert [part.contribution for part in budget.components] == pytest.approx([0.03, 0.04])
+    sources, measured = parts_of((0.03, -1.0), (0.02, 2.0))
+    combined = combine(sources, measured)
+    assert combined.standard_uncertainty == pytest.approx(0.05)
+    assert combined.contributions == pytest.approx((0.03, 0.04))
+    assert math.isinf(combined.effective_dof)
+    assert math.isinf(combined.spread.dof)
+    budget = budget_of(sources, measured, combined, ["first", "second"])
     assert [part.percent_of_variance for part in budget.components] == pytest.approx([36.0, 64.0])
-    assert math.isinf(budget.effective_degrees_of_freedom)
-
-
-def test_a_budget_of_nothing_is_zero_and_certain() -> None:
-    budget = combine([a_component(0.0)])
-    assert budget.standard_uncertainty == 0.0
-    assert budget.components[0].percent_of_variance == 0.0
-    assert math.isinf(budget.degrees_of_freedom_used)
+    assert [part.source for part in budget.components] == ["first", "second"]
+    assert [part.contribution for part in budget.components] == list(combined.contributions)
+    assert (budget.standard_uncertainty, budget.half_width) == (combined.standard_uncertainty, 0.0)
 
 
 def test_one_estimated_source_alone_keeps_its_own_degrees_of_freedom() -> None:
-    assert combine([a_component(0.05, degrees_of_freedom=4.0)]).degrees_of_freedom_used == 4.0
+    combined = combine(*parts_of((0.05, 1.0, 4.0)))
+    assert (combined.effective_dof, combined.spread.dof, combined.parts.own_dof) == (pytest.approx(4.0), 4.0, 4.0)
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2, 3), (3, 2, 1, 0), (1, 3, 0, 2)])
+def test_the_greatest_source_with_mere_limits_stays_rectangular_and_the_rest_is_one_bell(
+    order: tuple[int, ...],
+) -> None:
+    _, measured = parts_of((0.05,), (0.03,), (0.02, 1.0, 4.0), (0.01,))
+    described = [
+        Source("accuracy", "", "1", "rectangular", True),
+        Source("flow", "", "1", "rectangular", True),
+        Source("repeats", "", "1", "t", False),
+        Source("resolution", "", "1", "rectangular", False),
+    ]
+    mixed = measured._replace(
+        u=tuple(measured.u[place] for place in order), dof=tuple(measured.dof[place] for place in order)
+    )
+    combined = combine([described[place] for place in order], mixed)
+    assert combined.standard_uncertainty == pytest.approx((0.05**2 + 0.03**2 + 0.02**2 + 0.01**2) ** 0.5)
+    assert combined.spread.half_width == pytest.approx(0.05 * 3**0.5)
+    bell = (0.03**2 + 0.02**2 + 0.01**2) ** 0.5
+    assert combined.spread.scale == pytest.approx(bell)
+    assert combined.spread.dof == math.floor(bell**4 / (0.02**4 / 4.0))
+    assert combined.effective_dof == pytest.approx(combined.standard_uncertainty**4 / (0.02**4 / 4.0))
+    assert combined.parts.shared_half_width == pytest.approx(0.05 * 3**0.5)
+    assert combined.parts.shared_scale == pytest.approx(0.03)
+    assert combined.parts.own_scale == pytest.approx((0.02**2 + 0.01**2) ** 0.5)
+    assert combined.parts.own_dof == math.floor((0.02**2 + 0.01**2) ** 2 / (0.02**4 / 4.0) + 0.01)
+    assert combined.parts.own_share == pytest.approx(0.0005 / 0.0039)
+
+
+def test_an_own_rectangle_is_part_of_the_own_bell() -> None:
+    sources, measured = parts_of((0.05,), (0.03, 1.0, math.inf, SHARED))
+    sources[0] = Source("resolution", "", "1", "rectangular", False)
+    combined = combine(sources, measured)
+    assert combined.spread.half_width == pytest.approx(0.05 * 3**0.5)
+    assert combined.parts == pytest.approx((0.0, 0.03, 0.05, math.inf))
+
+
+def test_a_greater_rectangle_sends_an_own_one_to_the_own_part() -> None:
+    sources, measured = parts_of((0.03,), (0.05,))
+    sources = [Source("resolution", "", "1", "rectangular", False), Source("accuracy", "", "1", "rectangular", True)]
+    combined = combine(sources, measured)
+    assert combined.parts == pytest.approx((0.05 * 3**0.5, 0.0, 0.03, math.inf))
 
 
 def test_tiny_and_huge_contributions_neither_vanish_nor_overflow() -> None:
@@ -69,11 +102,17 @@ def test_effective_degrees_of_freedom_lie_between_the_fewest_and_the_sum(parts: 
 
 
 def test_in_a_mean_shared_sources_stay_whole_and_own_ones_shrink() -> None:
-    one = combine([a_component(0.06), a_component(0.04, name="repeatability", shared=False, degrees_of_freedom=2.0)])
-    mean = combine_mean([one, one, one, one])
-    assert [part.contribution for part in mean.components] == pytest.approx([0.06, 0.04 / 2.0])
-    assert mean.components[1].degrees_of_freedom == pytest.approx(8.0)
-    assert "4 cylinders" in mean.components[1].source
+    sources, one = parts_of((0.06, 1.0, math.inf, SHARED), (0.04, 1.0, 2.0, OWN))
+    mean = mean_of(Measurement(tuple(sources), (one._replace(value=10.0), one, one, one._replace(value=11.0))))
+    assert combine(sources, mean).contributions == pytest.approx((0.06, 0.04 / 2.0))
+    assert mean.dof[1] == pytest.approx(8.0)
+    assert (mean.cylinder, mean.value, mean.mean_indication) == (0, 10.25, None)
+
+
+def test_a_mean_has_the_mean_of_the_indications() -> None:
+    sources, one = parts_of((0.06,))
+    both = (one._replace(mean_indication=10.0), one._replace(mean_indication=10.5))
+    assert mean_of(Measurement(tuple(sources), both)).mean_indication == 10.25
 
 
 @pytest.mark.parametrize(
@@ -83,27 +122,20 @@ def test_degrees_of_freedom_of_one_history_are_counted_once(
     cylinders: int, own: int, history: int, together: float
 ) -> None:
     """By hand: ν = (Σu²)²/(Σ(u²·own/ν)²/own + (Σu²·c/ν)²/c). Simulated: 4.01, 8.00, 13.75, 19.93."""
-    one = combine(
-        [
-            a_component(
-                0.04,
-                shared=False,
-                degrees_of_freedom=float(own + history),
-                degrees_of_freedom_in_common=float(history),
-            )
-        ]
-    )
-    assert combine_mean([one] * cylinders).effective_degrees_of_freedom == pytest.approx(together, abs=5e-4)
+    sources, one = parts_of((0.04, 1.0, float(own + history), OWN, float(history)))
+    mean = mean_of(Measurement(tuple(sources), (one,) * cylinders))
+    assert mean.dof[0] == pytest.approx(together, abs=5e-4)
 
 
 def test_shared_sources_of_opposite_effect_cancel_in_a_mean() -> None:
-    up, down = combine([a_component(0.06)]), combine([a_component(0.06, sensitivity=-1.0)])
-    assert combine_mean([up, down]).standard_uncertainty == 0.0
+    sources, up = parts_of((0.06, 1.0, math.inf, SHARED), (0.01,))
+    mean = mean_of(Measurement(tuple(sources), (up, up._replace(sensitivity=(-1.0, 1.0)))))
+    assert mean.sensitivity[0] == 0.0
 
 
 def test_the_own_part_leaves_shared_sources_out() -> None:
-    budget = combine([a_component(0.06), a_component(0.04, shared=False)])
-    assert budget.own_part.standard_uncertainty == pytest.approx(0.04)
+    sources, measured = parts_of((0.06, 1.0, math.inf, SHARED), (0.04, -1.0, 5.0, OWN))
+    assert own_part(sources, measured) == (pytest.approx(0.04), pytest.approx(5.0))
 
 
 @given(st.floats(0.5, 0.9999), st.sampled_from([1.0, 2.0, 5.0, 30.0, 1e5, INFINITE]))
