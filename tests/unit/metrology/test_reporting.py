@@ -132,7 +132,7 @@ def test_the_reason_never_rounds_a_probability_to_the_confidence_it_misses() -> 
     found = assessed({"decision_rule": "guarded_acceptance"}, readings=readings(("10.4880",)))
     assert found.verdict == "nonconforming"
     assert 0.9495 < found.decided.conformance_probability < 0.95
-    assert "kept with a probability of 94.97 %" in found.reason
+    assert "kept with a probability of 94.996 %" in found.reason
     assert "95.0 %" not in found.reason
 
 
