@@ -22,11 +22,11 @@ TRIALS = 50_000
 
 @st.composite
 def agreeing_sheets(draw: st.DrawFn) -> AssessmentInputs:
-    """Cylinders within a few tenths, repeats within a few hundredths, a history of ten degrees of freedom or more."""
+    """Cylinders within a few tenths, repeats within one hundredth, a history of ten degrees of freedom or more."""
     inputs = draw(sheets())
     about = draw(st.integers(800, 1400))
     shown = [
-        [f"{(about + off + step) / 100:.2f}" for step in draw(st.lists(st.integers(-2, 2), min_size=1, max_size=3))]
+        [f"{(about + off + step) / 100:.2f}" for step in draw(st.lists(st.integers(-1, 1), min_size=1, max_size=3))]
         for off in draw(st.lists(st.integers(-15, 15), min_size=inputs.engine.cylinders, max_size=12))
     ]
     crank = draw(st.sampled_from([0.0, 0.0, 2.0, 4.0]))
@@ -37,7 +37,7 @@ def agreeing_sheets(draw: st.DrawFn) -> AssessmentInputs:
         observations=replace(
             observed,
             readings=readings(*shown[: inputs.engine.cylinders]),
-            repeatability=(draw(st.floats(0.01, 0.03)), draw(st.floats(10.0, 100.0))),
+            repeatability=(draw(st.floats(0.015, 0.03)), draw(st.floats(10.0, 100.0))),
             conditions=replace(observed.conditions, crank_step_degrees=crank),
             instrument=replace(observed.instrument, airflow_tolerance_l_min=1.0, airflow_sensitivity=airflow),
         ),

@@ -1,8 +1,8 @@
 """Seeded draws of input quantities from the distributions assigned to them. JCGM 101:2008, 6.4.
 
-Generator: SFC64. Of NumPy's bit generators it is the quickest here (a fifth quicker than PCG64 for normals), it passes
-the statistical tests that JCGM 101:2008, C.2 asks for, and its state of 256 bits, filled from a `SeedSequence`, keeps
-the streams of different quantities apart. Every quantity has a stream of its own, numbered by its place and read from
+Generator: SFC64. Of NumPy's bit generators it is the quickest here (a sixth quicker than PCG64 for normals), it passes
+the batteries of tests that JCGM 101:2008, Annex C refers to, and its state of 256 bits, filled from a `SeedSequence`,
+keeps the streams of different quantities apart. Every quantity has a stream of its own, numbered by its place and read from
 front to back: what it draws in trial t depends on the seed, its place and t, never on the size of the blocks nor on
 the other quantities.
 """
