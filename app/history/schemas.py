@@ -5,6 +5,7 @@ from uuid import UUID
 from pydantic import Field
 
 from app.happenings import HappenedView
+from app.inspections.comparing import ComparisonView
 from app.inspections.schemas import InspectionView
 from app.inspections.signed_result import SignedResultView
 from app.instruments.schemas import CalibrationView, InstrumentView, VerificationView
@@ -120,6 +121,7 @@ class RecordView(View):
     result: SignedResultView | None
     instrument: InstrumentThatDay
     linked: list[LinkedSheet]
+    comparisons: list[ComparisonView]  # of every two signed results for this engine at this entry
     protests: list[ProtestLine]
     slip: SlipView | None
     happened: list[DetailedHappenedView]

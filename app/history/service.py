@@ -24,6 +24,7 @@ from app.history.schemas import (
 )
 from app.inspections import service as inspections
 from app.inspections.assembly import standing_readings
+from app.inspections.comparing import comparisons_of_entry
 from app.inspections.models import Inspection, Verdict
 from app.inspections.signed_result import limit_in_words, reported_figures, signed_result
 from app.instruments import service as instruments
@@ -54,6 +55,7 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
         result=signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None,
         instrument=_instrument_that_day(session, inspection),
         linked=_linked(session, inspection),
+        comparisons=comparisons_of_entry(session, inspection.entry_id),
         protests=[protests.protest_line(protest) for protest in against],
         slip=slips.slip_of_inspection(session, inspection_id),
         happened=[detailed(row) for row in audit.entries_about(session, subjects)],
