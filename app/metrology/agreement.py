@@ -102,5 +102,5 @@ def _sentence(difference: float, allowed: float, e_n: float, agree: bool, unit: 
     """Never rounded so that the figures say otherwise than the words."""
     apart, most = told(difference, allowed, (allowed,))
     with_unit = "" if unit == "1" else f" {unit}"
-    words = "they agree" if agree else "they do not agree"
-    return f"The two differ by {apart}{with_unit}; their uncertainties allow {most}{with_unit}: {words}, E_n = {shown(e_n)}."
+    words = f"{'they agree' if agree else 'they do not agree'}, E_n = {shown(e_n)}"
+    return f"The two differ by {apart}{with_unit}; their uncertainties allow {most}{with_unit}: {words}."
