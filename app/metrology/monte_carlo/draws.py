@@ -2,9 +2,9 @@
 
 Generator: SFC64. Of NumPy's bit generators it is the quickest here (a sixth quicker than PCG64 for normals), it passes
 the batteries of tests that JCGM 101:2008, Annex C refers to, and its state of 256 bits, filled from a `SeedSequence`,
-keeps the streams of different quantities apart. Every quantity has a stream of its own, numbered by its place and read from
-front to back: what it draws in trial t depends on the seed, its place and t, never on the size of the blocks nor on
-the other quantities.
+keeps the streams of different quantities apart. Every quantity has a stream of its own, numbered by its place and read
+from front to back: what it draws in trial t depends on the seed, its place and t, never on the size of the blocks nor
+on the other quantities.
 """
 
 import math
