@@ -7,11 +7,13 @@ The producer is the competitor whose engine is measured: the risk is a conformin
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from app.metrology.errors import MeasurementError
 from app.metrology.risk.intervals import DecisionLimits, Interval
 from app.metrology.risk.operating_characteristic import Characteristic, Errors, alike
 from app.metrology.risk.processes import Distribution
-from app.metrology.risk.quadrature import Values, integrate
+from app.metrology.risk.quadrature import Array, integrate
 
 _STEPS = (-4.0, 4.0)  # standard deviations of the error about the limits, where the odds change
 _NONE = 1e-12  # a share of so few says nothing
@@ -54,12 +56,14 @@ def global_risk(
     """
     bounds: list[float] = []
 
-    def joint(true_value: float) -> Values:
-        odds = characteristic(true_value)
-        bounds.append(odds.error_bound)
-        density = process.pdf(true_value)
-        accepted, rejected = density * odds.accepted, density * odds.rejected
-        return (accepted, rejected, 0.0, 0.0) if tolerance.contains(true_value) else (0.0, 0.0, accepted, rejected)
+    def joint(true_values: Array) -> Array:
+        found = [characteristic(true_value) for true_value in true_values.tolist()]
+        bounds.extend(odds.error_bound for odds in found)
+        accepted, rejected = np.array([(odds.accepted, odds.rejected) for odds in found]).T
+        inside = _inside(tolerance, true_values)
+        past = 1.0 - inside
+        shares: Array = np.stack([inside * accepted, inside * rejected, past * accepted, past * rejected])
+        return process.densities(true_values) * shares
 
     cuts = _between(process.breaks[0], process.breaks[-1], (*process.breaks, *tolerance.ends, *turns))
     (right_accepted, right_rejected, wrong_accepted, wrong_rejected), bound = integrate(joint, cuts)
@@ -111,9 +115,9 @@ def specific_risk(
         conforming = error.cdf(measured - tolerance.lower) - error.cdf(measured - tolerance.upper)
         return SpecificRisk(conforming, 1.0 - conforming, 0.0)
 
-    def weight(true_value: float) -> Values:
-        density = process.pdf(true_value) * error.pdf(measured - true_value)
-        return density, density if tolerance.contains(true_value) else 0.0
+    def weight(true_values: Array) -> Array:
+        densities = process.densities(true_values) * error.densities(measured - true_values)
+        return np.stack([densities, densities * _inside(tolerance, true_values)])
 
     ends = [measured - end for end in error.breaks]
     begin, end = max(process.breaks[0], min(ends)), min(process.breaks[-1], max(ends))
@@ -130,6 +134,11 @@ def specific_risk(
         )
     conforming = min(1.0, inside / whole)
     return SpecificRisk(conforming, 1.0 - conforming, 2.0 * bound / whole)
+
+
+def _inside(tolerance: Interval, true_values: Array) -> Array:
+    """1 for each value within the limits, 0 for each past them."""
+    return np.where((true_values >= tolerance.lower) & (true_values <= tolerance.upper), 1.0, 0.0)
 
 
 def _between(begin: float, end: float, cuts: tuple[float, ...]) -> list[float]:

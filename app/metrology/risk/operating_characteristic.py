@@ -12,10 +12,12 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
+import numpy as np
+
 from app.metrology.errors import MeasurementError
 from app.metrology.risk.intervals import DecisionLimits, Interval
 from app.metrology.risk.processes import Distribution
-from app.metrology.risk.quadrature import Values, integrate
+from app.metrology.risk.quadrature import Array, integrate
 
 _STEPS = (-4.0, 4.0)  # standard deviations of the own part about where the integrand falls
 
@@ -66,23 +68,23 @@ def curve(characteristic: Characteristic, low: float, high: float, points: int) 
     return tuple((value, characteristic(value)) for value in values)
 
 
-def _all_inside(true_values: Sequence[float], errors: Errors, intervals: tuple[Interval, ...]) -> tuple[Values, float]:
+def _all_inside(
+    true_values: Sequence[float], errors: Errors, intervals: tuple[Interval, ...]
+) -> tuple[tuple[float, ...], float]:
     """For each interval the probability that every cylinder's value lies inside it, and the bound on their errors."""
     shared, own = errors
     if own is None:
         return tuple(_extremes_inside(true_values, shared, interval) for interval in intervals), 0.0
     counted = tuple(Counter(true_values).items())
-    bounds = tuple((interval.lower, interval.upper) for interval in intervals)
 
-    def given(common_error: float) -> Values:
-        return tuple([_product(own, counted, lower, upper, common_error) for lower, upper in bounds])
+    def given(common_errors: Array) -> Array:
+        return np.stack([_product(own, counted, interval, common_errors) for interval in intervals])
 
     if shared is None:
-        return given(0.0), 0.0
+        return tuple(given(np.zeros(1))[:, 0].tolist()), 0.0
 
-    def weighted(common_error: float) -> Values:
-        density = shared.pdf(common_error)
-        return tuple([density * share for share in given(common_error)])
+    def weighted(common_errors: Array) -> Array:
+        return shared.densities(common_errors) * given(common_errors)
 
     return integrate(weighted, _breaks(true_values, shared, own, intervals))
 
@@ -96,14 +98,14 @@ def _extremes_inside(true_values: Sequence[float], shared: Distribution | None, 
 
 
 def _product(
-    own: Distribution, counted: tuple[tuple[float, int], ...], lower: float, upper: float, common_error: float
-) -> float:
-    product = 1.0
+    own: Distribution, counted: tuple[tuple[float, int], ...], interval: Interval, common_errors: Array
+) -> Array:
+    product = np.ones_like(common_errors)
     for true_value, times in counted:
-        centre = true_value + common_error
-        inside = own.cdf(upper - centre) if upper < math.inf else 1.0
-        if lower > -math.inf:
-            inside -= own.cdf(lower - centre)
+        centres = true_value + common_errors
+        inside = own.probabilities(interval.upper - centres) if interval.upper < math.inf else 1.0
+        if interval.lower > -math.inf:
+            inside = inside - own.probabilities(interval.lower - centres)
         product *= inside**times
     return product
 

@@ -1,33 +1,38 @@
 """Distributions: of the engines of a class before anyone measures them, and of the error made in measuring them.
 
 An engine's true value and a measurement's error are both quantities with a density; the risks of JCGM 106:2012, clause
-9, are integrals over the one with the other inside. Scalars in, scalars out; `scipy.special` where the standard library
-has no function for it.
+9, are integrals over the one with the other inside. `densities` and `probabilities` take many
+values at once, as the integrals do; `pdf` and `cdf` one.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from types import ModuleType
 from typing import Protocol
 
+import numpy as np
+from scipy import special
+
 from app.metrology.errors import MeasurementError
+from app.metrology.risk.quadrature import Array
 from app.metrology.risk.searching import crossing
 
 FEWEST = 8  # below that a standard deviation is known to no better than about ±30 %: no base for a statement of risk
 _BY_CHANCE = 0.05  # how seldom measuring alone may show that much scatter before the engines are held to differ
 _SPREADS = (-9.0, -4.0, 0.0, 4.0, 9.0)  # beyond nine standard deviations lies less than 1e-18
 _HARDLY_RECTANGULAR = 1e-3  # half-width to standard deviation; below it the sum differs from a normal by under 1e-12
-
-
-def _special() -> ModuleType:
-    from scipy import special
-
-    return special
+_NOTHING_LEFT = 40.0  # standard deviations; further out a normal distribution has no digit left
+_ROOT_TWO_PI = math.sqrt(2.0 * math.pi)
 
 
 class Distribution(Protocol):
     """A continuous distribution of one quantity; everything in the unit of that quantity."""
+
+    def densities(self, values: Array) -> Array:
+        """The density at each value, per unit."""
+
+    def probabilities(self, values: Array) -> Array:
+        """The probability of each value or less."""
 
     def pdf(self, value: float) -> float:
         """The density there, per unit."""
@@ -47,8 +52,20 @@ class Distribution(Protocol):
         """Where to divide an integral: from where probability begins to where it ends, kinks between; ascending."""
 
 
+class _OneValue:
+    """`pdf` and `cdf` by what the distribution does for many values."""
+
+    __slots__ = ()
+
+    def pdf(self: Distribution, value: float) -> float:
+        return float(self.densities(np.array(value)))
+
+    def cdf(self: Distribution, value: float) -> float:
+        return float(self.probabilities(np.array(value)))
+
+
 @dataclass(frozen=True, slots=True)
-class Normal:
+class Normal(_OneValue):
     """The normal distribution, by mean and standard deviation."""
 
     mean: float
@@ -57,14 +74,14 @@ class Normal:
     def __post_init__(self) -> None:
         _positive("standard_deviation", self.standard_deviation, "A standard deviation")
 
-    def pdf(self, value: float) -> float:
-        return _phi((value - self.mean) / self.standard_deviation) / self.standard_deviation
+    def densities(self, values: Array) -> Array:
+        return _phi((values - self.mean) / self.standard_deviation) / self.standard_deviation
 
-    def cdf(self, value: float) -> float:
-        return _capital_phi((value - self.mean) / self.standard_deviation)
+    def probabilities(self, values: Array) -> Array:
+        return _capital_phi((values - self.mean) / self.standard_deviation)
 
     def quantile(self, probability: float) -> float:
-        return self.mean + self.standard_deviation * float(_special().ndtri(_share(probability)))
+        return self.mean + self.standard_deviation * float(special.ndtri(_share(probability)))
 
     @property
     def breaks(self) -> tuple[float, ...]:
@@ -72,7 +89,7 @@ class Normal:
 
 
 @dataclass(frozen=True, slots=True)
-class Gamma:
+class Gamma(_OneValue):
     """The gamma distribution of a quantity that cannot fall below 0, by shape (1 or more) and rate (per unit)."""
 
     shape: float
@@ -85,18 +102,16 @@ class Gamma:
                 "shape", f"The shape of this gamma distribution is {self.shape:g}; it must be 1 or more."
             )
 
-    def pdf(self, value: float) -> float:
-        if value < 0.0 or (value == 0.0 and self.shape > 1.0):
-            return 0.0
-        scaled = self.rate * value
-        power = (self.shape - 1.0) * math.log(scaled) if self.shape > 1.0 else 0.0
-        return self.rate * math.exp(power - scaled - math.lgamma(self.shape))
+    def densities(self, values: Array) -> Array:
+        scaled = self.rate * np.maximum(values, 0.0)
+        density = self.rate * np.exp(special.xlogy(self.shape - 1.0, scaled) - scaled - math.lgamma(self.shape))
+        return np.where(values < 0.0, 0.0, density)
 
-    def cdf(self, value: float) -> float:
-        return float(_special().gammainc(self.shape, self.rate * max(0.0, value)))
+    def probabilities(self, values: Array) -> Array:
+        return np.asarray(special.gammainc(self.shape, self.rate * np.maximum(values, 0.0)), dtype=np.float64)
 
     def quantile(self, probability: float) -> float:
-        return float(_special().gammaincinv(self.shape, _share(probability))) / self.rate
+        return float(special.gammaincinv(self.shape, _share(probability))) / self.rate
 
     @property
     def mean(self) -> float:
@@ -108,13 +123,13 @@ class Gamma:
 
     @property
     def breaks(self) -> tuple[float, ...]:
-        end = float(_special().gammainccinv(self.shape, 1e-18)) / self.rate
+        end = float(special.gammainccinv(self.shape, 1e-18)) / self.rate
         steps = (self.mean + spread * self.standard_deviation for spread in _SPREADS)
         return (0.0, *(step for step in steps if 0.0 < step < end), end)
 
 
 @dataclass(frozen=True, slots=True)
-class Uniform:
+class Uniform(_OneValue):
     """Equally likely anywhere from `lower` to `upper`."""
 
     lower: float
@@ -123,11 +138,11 @@ class Uniform:
     def __post_init__(self) -> None:
         _positive("upper", self.upper - self.lower, "The width of a uniform distribution")
 
-    def pdf(self, value: float) -> float:
-        return 1.0 / (self.upper - self.lower) if self.lower <= value <= self.upper else 0.0
+    def densities(self, values: Array) -> Array:
+        return np.where((values >= self.lower) & (values <= self.upper), 1.0 / (self.upper - self.lower), 0.0)
 
-    def cdf(self, value: float) -> float:
-        return min(1.0, max(0.0, (value - self.lower) / (self.upper - self.lower)))
+    def probabilities(self, values: Array) -> Array:
+        return np.clip((values - self.lower) / (self.upper - self.lower), 0.0, 1.0)
 
     def quantile(self, probability: float) -> float:
         return self.lower + _share(probability) * (self.upper - self.lower)
@@ -146,7 +161,7 @@ class Uniform:
 
 
 @dataclass(frozen=True, slots=True)
-class RectangularAndNormal:
+class RectangularAndNormal(_OneValue):
     """The sum of an error equally likely within ±half_width and a normal one, both about 0 and independent.
 
     What an instrument with stated limits of error does to a value, beside everything else that is uncertain.
@@ -159,19 +174,18 @@ class RectangularAndNormal:
         _positive("half_width", self.half_width, "The half-width of a rectangular error")
         _positive("normal_standard_deviation", self.normal_standard_deviation, "A standard deviation")
 
-    def pdf(self, value: float) -> float:
-        # both differences are taken on the side where the normal's tail is small, so that none is lost to rounding
-        far, near = -abs(value) + self.half_width, -abs(value) - self.half_width
-        spread = self.normal_standard_deviation
-        return (_capital_phi(far / spread) - _capital_phi(near / spread)) / (2.0 * self.half_width)
+    def densities(self, values: Array) -> Array:
+        # on the left, where the normal's tail is small and a difference loses nothing to rounding
+        spread, side = self.normal_standard_deviation, -np.abs(values)
+        inner, outer = (side + self.half_width) / spread, (side - self.half_width) / spread
+        return (_capital_phi(inner) - _capital_phi(outer)) / (2.0 * self.half_width)
 
-    def cdf(self, value: float) -> float:
-        if math.isinf(value):
-            return 0.0 if value < 0.0 else 1.0
-        spread, side = self.normal_standard_deviation, -abs(value)
-        far, near = (side + self.half_width) / spread, (side - self.half_width) / spread
-        below = spread * (_capital_phi_integral(far) - _capital_phi_integral(near)) / (2.0 * self.half_width)
-        return below if value <= 0.0 else 1.0 - below
+    def probabilities(self, values: Array) -> Array:
+        spread = self.normal_standard_deviation
+        side = np.maximum(-np.abs(values), -self.half_width - _NOTHING_LEFT * spread)
+        inner, outer = (side + self.half_width) / spread, (side - self.half_width) / spread
+        below = spread * (_capital_phi_integral(inner) - _capital_phi_integral(outer)) / (2.0 * self.half_width)
+        return np.where(values <= 0.0, below, 1.0 - below)
 
     def quantile(self, probability: float) -> float:
         _share(probability)
@@ -229,7 +243,7 @@ def from_history(values: Sequence[float], scatter_of_measuring: Sequence[float])
     mean = math.fsum(values) / count
     variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
     of_measuring = math.fsum(scatter**2 for scatter in scatter_of_measuring) / count
-    by_chance = float(_special().chdtri(count - 1, _BY_CHANCE)) / (count - 1)
+    by_chance = float(special.chdtri(count - 1, _BY_CHANCE)) / (count - 1)
     seen = f"{count} engines measured: mean {mean:.3f}, standard deviation {math.sqrt(variance):.3f}"
     if variance <= of_measuring * by_chance:
         return History(
@@ -245,15 +259,15 @@ def from_history(values: Sequence[float], scatter_of_measuring: Sequence[float])
     )
 
 
-def _phi(z: float) -> float:
-    return math.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
+def _phi(z: Array) -> Array:
+    return np.exp(-0.5 * z * z) / _ROOT_TWO_PI
 
 
-def _capital_phi(z: float) -> float:
-    return 0.5 * math.erfc(-z / math.sqrt(2.0))
+def _capital_phi(z: Array) -> Array:
+    return np.asarray(special.ndtr(z), dtype=np.float64)
 
 
-def _capital_phi_integral(z: float) -> float:
+def _capital_phi_integral(z: Array) -> Array:
     """∫ Φ from −∞ to z."""
     return z * _capital_phi(z) + _phi(z)
 

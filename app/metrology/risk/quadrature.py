@@ -4,11 +4,13 @@ Nodes and weights: A. S. Kronrod (1965), as in R. Piessens and others, QUADPACK 
 checked in the tests by the polynomials that they must integrate exactly.
 """
 
-import heapq
-import math
 from collections.abc import Callable, Sequence
-from itertools import pairwise
 from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
 
 _HALF = (  # node, weight of the 15-point rule, weight of the 7-point rule or 0
     (0.991455371120812639206854697526329, 0.022935322010529224963732008058970, 0.0),
@@ -22,52 +24,42 @@ _HALF = (  # node, weight of the 15-point rule, weight of the 7-point rule or 0
 _MIDDLE = (0.0, 0.209482141084727828012999174891714, 0.417959183673469387755102040816327)
 NODES = (*((-node, *weights) for node, *weights in _HALF), _MIDDLE, *((node, *weights) for node, *weights in _HALF))
 MOST_PANELS = 400
-
-Values = tuple[float, ...]
+_AT, _FINE, _COARSE = (np.array(column) for column in zip(*NODES, strict=True))
 
 
 class Integral(NamedTuple):
     """Integrals of several functions over one interval, and a bound on the error of each of them."""
 
-    values: Values
+    values: tuple[float, ...]
     error_bound: float
 
 
-class _Panel(NamedTuple):
-    worst_first: float  # minus the error, so that a heap gives the worst
-    low: float
-    high: float
-    values: Values
+def integrate(function: Callable[[Array], Array], breaks: Sequence[float], tolerance: float = 1e-10) -> Integral:
+    """∫ from the least of `breaks` to the greatest; two different ones at least, kinks belong among them.
 
-
-def integrate(function: Callable[[float], Values], breaks: Sequence[float], tolerance: float = 1e-10) -> Integral:
-    """∫ of every component of `function` from the least of `breaks` to the greatest; kinks belong among them.
-
-    The panel with the greatest difference between the two rules is halved until the differences add up to no more than
-    `tolerance`, or there are too many panels. That sum is the error bound: the difference is the error of the *coarser*
-    rule, and the finer one's value is returned. Two different breaks at least.
+    `function` takes places and gives a row of values for each of the functions to be integrated. Panels in which the
+    two rules differ too much are halved, until the differences add up to no more than `tolerance` or there are too many
+    panels. That sum is the error bound: the difference is the error of the *coarser* rule, the finer one's value is
+    returned.
     """
-    points = sorted(set(breaks))
-    panels = [_panel(function, low, high) for low, high in pairwise(points)]
-    heapq.heapify(panels)
-    while len(panels) < MOST_PANELS and -math.fsum(panel.worst_first for panel in panels) > tolerance:
-        worst = heapq.heappop(panels)
-        middle = (worst.low + worst.high) / 2.0
-        heapq.heappush(panels, _panel(function, worst.low, middle))
-        heapq.heappush(panels, _panel(function, middle, worst.high))
-    return Integral(
-        tuple(math.fsum(parts) for parts in zip(*(panel.values for panel in panels), strict=True)),
-        -math.fsum(panel.worst_first for panel in panels),
-    )
+    points = np.unique(np.asarray(breaks, dtype=float))
+    low, high = points[:-1], points[1:]
+    values, error = _on_panels(function, low, high)
+    while error.sum() > tolerance and error.size < MOST_PANELS:
+        halved = error > tolerance / (2.0 * error.size)
+        middle = (low[halved] + high[halved]) / 2.0
+        new_low, new_high = np.concatenate([low[halved], middle]), np.concatenate([middle, high[halved]])
+        new_values, new_error = _on_panels(function, new_low, new_high)
+        low, high = np.concatenate([low[~halved], new_low]), np.concatenate([high[~halved], new_high])
+        values = np.concatenate([values[:, ~halved], new_values], axis=1)
+        error = np.concatenate([error[~halved], new_error])
+    return Integral(tuple(values.sum(axis=1).tolist()), float(error.sum()))
 
 
-def _panel(function: Callable[[float], Values], low: float, high: float) -> _Panel:
-    middle, half = (low + high) / 2.0, (high - low) / 2.0
-    found = [function(middle + half * node) for node, _, _ in NODES]
-    finer, error = [], 0.0
-    for component in zip(*found, strict=True):
-        fine = half * math.fsum(weight * value for (_, weight, _), value in zip(NODES, component, strict=True))
-        coarse = half * math.fsum(weight * value for (_, _, weight), value in zip(NODES, component, strict=True))
-        finer.append(fine)
-        error = max(error, abs(fine - coarse))
-    return _Panel(-error, low, high, tuple(finer))
+def _on_panels(function: Callable[[Array], Array], low: Array, high: Array) -> tuple[Array, Array]:
+    """The finer rule's value of each function on each panel, and the greatest difference of the two rules there."""
+    half = (high - low) / 2.0
+    places = ((low + high) / 2.0)[:, None] + half[:, None] * _AT
+    found = function(places.ravel()).reshape(-1, low.size, _AT.size)
+    fine = found @ _FINE * half
+    return fine, np.abs(fine - found @ _COARSE * half).max(axis=0)
