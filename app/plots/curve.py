@@ -47,7 +47,7 @@ def curve_picture(
 ) -> CurvePicture:
     """`shares`, 0 to 1, by verdict at each of `places` (rising, two at least); one that never comes has no line."""
     narrow = width < 560
-    axis = _axis(places, 4 if narrow else 8)
+    axis = _axis(places, 6 if narrow else 9)
     left, right = 48.0, width - 12.0
     labels, top = limit_labels([limits], axis, left, right, decimals, narrow)
     bottom = top + (240.0 if narrow else 300.0)
