@@ -16,8 +16,8 @@ is in its own favour under a maximum. Damp air is light, k > 1, and it reads hig
 Mixture of ideal gases: M = Σxᵢ·Mᵢ, c_p = Σxᵢ·c_pᵢ, γ = c_p/(c_p − R). For air c lies within 5 parts in 10⁴ of the
 equation of state; in k, a quotient of two such mixtures, most of that cancels. With up to 0.3 of fuel vapour it stays
 within 0.4 % (the tests hold it to that); towards pure vapour near its boiling point c comes out a twentieth too
-great at worst, which changes nothing in the advice. Fuel molecules take up their energy faster than the period of any tone used
-here, so their full heat capacity counts.
+great at worst, which changes nothing in the advice. Fuel molecules take up their energy faster than the period of any
+tone used here, so their full heat capacity counts.
 """
 
 import math
