@@ -35,7 +35,7 @@ bench: ## measure times and print them
 
 soak: ## run the long drills at full length
 	@.setup/prepare test
-	@exec env SHEDBOOK_SOAK=1 $(BIN)/python -m pytest -m soak -s $(ARGS)
+	@exec env SHEDBOOK_SOAK=1 $(BIN)/python -m pytest -o python_files='test_*.py bench_*.py' -m soak -s $(ARGS)
 
 pictures: ## make the README's pictures anew from a demo that is being served (HOST=, PORT=)
 	@.setup/prepare test

@@ -23,6 +23,8 @@ from app.metrology.screening import NOTHING, Screened, screen
 from app.metrology.uncertainty import Combined, combine, mean_of
 from app.metrology.verdict import EngineVerdict, Judged, judge_engine
 
+USUAL_FACTOR = 1.7  # where the search for a quantile starts, in standard uncertainties
+
 
 class Evaluated(NamedTuple):
     """One result with its uncertainty; `judged` is None where the rule does not judge it by itself."""
@@ -68,10 +70,13 @@ def evaluate(inputs: AssessmentInputs) -> Evaluation:
     else:
         to_judge = list(zip(measurement.results, combined, strict=True))
     rejection = _rejection_factor(rule, [parts for _, parts in to_judge])
-    judged = {one.cylinder: _judge(inputs, one, parts, rejection) for one, parts in to_judge}
+    factors = _Factors(inputs)
+    judged = {one.cylinder: _judge(rule, one, parts, factors, rejection) for one, parts in to_judge}
     results = tuple(
-        judged.get(one.cylinder) or _unjudged(inputs, one, parts)
-        for one, parts in zip(measurement.results, combined, strict=True)
+        [
+            judged.get(one.cylinder) or _unjudged(rule, one, parts, factors)
+            for one, parts in zip(measurement.results, combined, strict=True)
+        ]
     )
     outcome = judge_engine(
         rule, [one.judged for one in judged.values() if one.judged is not None], missing, screened.doubts
@@ -114,32 +119,38 @@ def _own_share(one: Combined) -> float:
     return one.parts.own_share
 
 
-def _quantile(one: Combined, probability: float) -> float:
-    """In standard uncertainties of this result."""
-    u = one.standard_uncertainty
-    return one.spread.quantile(probability, start=1.6 * u) / u
+class _Factors:
+    """Coverage and acceptance factors; those of one engine are nearly alike, so the last one is a good guess."""
+
+    def __init__(self, inputs: AssessmentInputs) -> None:
+        self._covered = 0.5 + 0.5 * inputs.coverage_probability
+        self._confidence = inputs.rule.confidence if inputs.rule.decision_rule in GUARDED_ACCEPTANCE else None
+        self._coverage = self._acceptance = USUAL_FACTOR
+
+    def coverage(self, one: Combined) -> float:
+        u = one.standard_uncertainty
+        self._coverage = one.spread.quantile(self._covered, self._coverage * u) / u
+        return self._coverage
+
+    def acceptance_guard(self, one: Combined) -> float:
+        """Distance from the tolerance limit, in the result's unit; 0 where the rule guards against nothing here."""
+        if self._confidence is None:
+            return 0.0
+        guard = one.spread.quantile(self._confidence, self._acceptance * one.standard_uncertainty)
+        self._acceptance = guard / one.standard_uncertainty
+        return guard
 
 
-def _judge(inputs: AssessmentInputs, one: Measured, parts: Combined, rejection: float) -> Evaluated:
-    rule, u = inputs.rule, parts.standard_uncertainty
+def _judge(rule: Rule, one: Measured, parts: Combined, factors: _Factors, rejection: float) -> Evaluated:
+    u = parts.standard_uncertainty
     probability = conformance_probability(rule, one.value, parts.spread)
-    acceptance = _quantile(parts, rule.confidence) if rule.decision_rule in GUARDED_ACCEPTANCE else 0.0
-    decision = decide(rule, one.value, acceptance * u, rejection * u)
+    decision = decide(rule, one.value, factors.acceptance_guard(parts), rejection * u)
     margin = decision.side.margin(one.value, decision.tolerance_limit) / u
     return Evaluated(
-        one,
-        parts,
-        _quantile(parts, 0.5 + 0.5 * inputs.coverage_probability),
-        probability,
-        Judged(one.cylinder, decision, probability, margin),
+        one, parts, factors.coverage(parts), probability, Judged(one.cylinder, decision, probability, margin)
     )
 
 
-def _unjudged(inputs: AssessmentInputs, one: Measured, parts: Combined) -> Evaluated:
-    return Evaluated(
-        one,
-        parts,
-        _quantile(parts, 0.5 + 0.5 * inputs.coverage_probability),
-        conformance_probability(inputs.rule, one.value, parts.spread),
-        None,
-    )
+def _unjudged(rule: Rule, one: Measured, parts: Combined, factors: _Factors) -> Evaluated:
+    probability = conformance_probability(rule, one.value, parts.spread)
+    return Evaluated(one, parts, factors.coverage(parts), probability, None)

@@ -23,7 +23,7 @@ NODES, NODES_ACROSS = 16, 10
 FEWEST_DOF = 3.0
 FLAT = 1e-12
 NO_PART = 1e-6  # share of the standard uncertainty below which a part does not count
-CLOSE_ENOUGH = 1e-10
+CLOSE_ENOUGH = 1e-6  # of a step of Newton's method: what is left is of the order of its square
 
 
 class Parts(NamedTuple):

@@ -23,6 +23,7 @@ DUST = 1e-9  # sums of typed decimals differ in the last binary digit
 # cylinders of one sound engine differ by themselves; less than a tenth of a ratio is not worth a suspicion (common
 # practice, no source)
 LEAST_DIFFERENCE = 0.10
+CERTAIN_DIFFERENCE = 0.30  # however badly a cylinder repeats, this far from its siblings it is suspected
 SOUND_UP_TO_PERCENT = 10.0  # leak-down of a sound cylinder; common practice, no source
 LOW_CYLINDER, SINKING_REPEATS, RISING_REPEATS = "low_cylinder", "sinking_repeats", "rising_repeats"
 HIGH_CYLINDER, WIDE_REPEATS = "high_cylinder", "wide_repeats"
@@ -107,7 +108,7 @@ def _differs(measurement: Measurement, odd: Measured, siblings: Sequence[Measure
     dof = truncated_degrees_of_freedom(effective_degrees_of_freedom(parts))
     one_of_many = 1.0 - SIGNIFICANCE / (1 + len(siblings))  # the lowest of so many lies low by chance alone
     bound = t_quantile(one_of_many, dof) * math.hypot(*(part for part, _ in parts))
-    return abs(_mean(siblings) - odd.value) > max(bound, LEAST_DIFFERENCE)
+    return abs(_mean(siblings) - odd.value) > max(LEAST_DIFFERENCE, min(bound, CERTAIN_DIFFERENCE))
 
 
 def _mean(results: Sequence[Measured]) -> float:

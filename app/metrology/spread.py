@@ -15,7 +15,7 @@ from app.metrology.distributions import NORMAL_FROM, t_probability, t_quantile
 
 NO_RECTANGLE = 1e-4  # half-width below this share of the bell's scale: one bell of the same variance, within 1e-9
 NO_BELL = 1e-9
-CLOSE_ENOUGH = 1e-12
+CLOSE_ENOUGH = 1e-8  # of a step of Newton's method: what is left is of the order of its square
 MOST_STEPS = 60
 _ROOT_TWO, _ROOT_TWO_PI = math.sqrt(2.0), math.sqrt(2.0 * math.pi)
 
@@ -49,10 +49,10 @@ class Spread(NamedTuple):
             inside = abs(x) <= half_width
             return min(1.0, max(0.0, 0.5 + 0.5 * x / half_width)), 0.5 / half_width if inside else 0.0
         # the left tail by symmetry: the difference of two large integrals would round a small right one off
-        low, high = (-abs(x) - half_width) / scale, (-abs(x) + half_width) / scale
-        below_low, below_high = bell_probability(low, dof), bell_probability(high, dof)
-        integral = integrated_bell(high, dof, below_high) - integrated_bell(low, dof, below_low)
-        tail = max(0.0, 0.5 * scale / half_width * integral)
+        from_edge = half_width - abs(x)
+        below_high, integral_high = _bell_and_integral(from_edge / scale, dof)
+        below_low, integral_low = _bell_and_integral((from_edge - 2.0 * half_width) / scale, dof)
+        tail = max(0.0, 0.5 * scale / half_width * (integral_high - integral_low))
         probability = 0.5 if x == 0.0 else tail if x < 0.0 else 1.0 - tail
         return probability, 0.5 * (below_high - below_low) / half_width
 
@@ -91,13 +91,14 @@ def bell_density(z: float, dof: float) -> float:
     return bell_height(dof) * math.exp(-0.5 * (dof + 1.0) * math.log1p(z * z / dof))
 
 
-def integrated_bell(z: float, dof: float, below: float) -> float:
-    """∫ P(T ≤ t) dt from −∞ to z, where P(T ≤ z) is `below`; for one degree of freedom up to a constant."""
+def _bell_and_integral(z: float, dof: float) -> tuple[float, float]:
+    """P(T ≤ z), and its integral from −∞ to z; with one degree of freedom, where that is infinite, up to a constant."""
+    below = bell_probability(z, dof)
     if dof > NORMAL_FROM:
-        return z * below + bell_density(z, dof)
-    if dof == 1.0:  # the integral itself diverges, differences of it do not
-        return z * below - math.log1p(z * z) / (2.0 * math.pi)
-    return z * below + (dof + z * z) / (dof - 1.0) * bell_density(z, dof)
+        return below, z * below + bell_density(z, dof)
+    if dof == 1.0:
+        return below, z * below - math.log1p(z * z) / (2.0 * math.pi)
+    return below, z * below + (dof + z * z) / (dof - 1.0) * bell_density(z, dof)
 
 
 @cache

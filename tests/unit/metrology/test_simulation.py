@@ -1,0 +1,43 @@
+"""Engines of known truth: does the interval hold what it says, and is the stated risk the engine's?
+
+A fixed seed and fewer trials than the bench; each bound is what a true share would be exceeded by once in a thousand.
+"""
+
+import pytest
+
+from tests.simulated_engines import Shed, simulate
+
+TRIALS = 700
+
+
+@pytest.mark.parametrize(
+    "shed",
+    [
+        Shed(4, 1, "limits"),
+        Shed(8, 3, "limits"),
+        Shed(12, 2, "limits"),
+        Shed(6, 2, "limits", history_dof=0),
+        Shed(4, 3, "expanded_k2"),
+        Shed(8, 2, "expanded_k2", history_dof=0),
+        Shed(12, 1, "expanded_k2", history_dof=60),
+        Shed(8, 2, "expanded_k2", accuracy=0.02, noise=0.05),  # mostly own errors: the maximum of eight
+    ],
+    ids=lambda shed: f"{shed.cylinders} cylinders, {shed.repeats} repeats, {shed.meaning}, {shed.history_dof} dof",
+)
+def test_the_stated_risks_hold_for_engines_of_known_truth(shed: Shed) -> None:
+    counted = simulate(shed, TRIALS, seed=20261125 + shed.cylinders * 10 + shed.repeats)
+    assert 1.0 - counted.most(0.06) <= counted.share("covered") <= 1.0 - 0.04 + (counted.most(0.04) - 0.04)
+    assert counted.share("wrongly_rejected") <= counted.most(0.05)
+    assert counted.share("wrongly_accepted") <= counted.most(0.05)
+    assert counted.leak_conforming == 0
+
+
+def test_judged_cylinder_by_cylinder_the_risk_would_not_hold() -> None:
+    """The factor of a single cylinder at 95 % rejects an eight-cylinder engine at its limit too often."""
+    from app.metrology.rejection import Parts, rejection_factor
+    from app.metrology.spread import Spread
+
+    spread = Spread(0.0, 0.05, float("inf"))
+    mostly_own = Parts(0.0, 0.02, (0.05**2 - 0.02**2) ** 0.5, float("inf"))
+    assert rejection_factor(mostly_own, spread, 8, 0.95) > 2.4
+    assert rejection_factor(mostly_own, spread, 1, 0.95) == pytest.approx(1.6449, abs=5e-5)
