@@ -123,7 +123,7 @@ def _check_conditions(conditions: Conditions) -> None:
         "The step in which the crank was turned",
         "2 degrees, or 0 when it was turned smoothly",
     )
-    between(conditions.rod_ratio, 1.0, 4.0, "conditions.rod_ratio", "The rod ratio, rod length over stroke,", "1.75")
+    between(conditions.rod_ratio, 1.0, 3.0, "conditions.rod_ratio", "The rod ratio, rod length over stroke,", "1.75")
     if not conditions.temperature_source.strip():
         raise MeasurementError(
             "conditions.temperature_source", "Say how the gas temperature was known: thermometer, gauge or ambient."

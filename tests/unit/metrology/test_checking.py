@@ -42,7 +42,7 @@ REFUSED = [
     *[("instrument.airflow_tolerance_l_min", value, "tolerance of the airflow") for value in (NAN, INF, -0.1, 101.0)],
     *[("instrument.airflow_sensitivity", value, "litre per minute more") for value in (NAN, INF, -5.1, 5.1)],
     *[("conditions.crank_step_degrees", value, "turned smoothly") for value in (NAN, INF, -1.0, 20.5)],
-    *[("conditions.rod_ratio", value, "rod length over stroke") for value in (NAN, 0.9, 4.1)],
+    *[("conditions.rod_ratio", value, "rod length over stroke") for value in (NAN, 0.9, 3.1)],
     *[("checks", (CylinderCheck(number, "refitted"),), "no cylinder") for number in (0, 9)],
     ("checks", (CylinderCheck(1, "glanced_at"),), "leak_down, refitted"),
     ("checks", (CylinderCheck(1, "leak_down"),), "has its percentage"),
