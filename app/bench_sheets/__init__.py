@@ -1,0 +1,1 @@
+"""An engine opened, poured or gauged: what was measured on the bench, before whom, and the verdict it gives."""
