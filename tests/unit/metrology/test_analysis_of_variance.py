@@ -36,6 +36,20 @@ def test_groups_of_unequal_size_by_hand() -> None:
     assert found.standard_uncertainty_without_effect == pytest.approx(math.sqrt(5.0 / 12.0))
 
 
+def test_three_groups_of_unequal_size_by_hand() -> None:
+    """0, 2 and 4, 8 and 7, 9, 11, 13: mean 54/8; between 2·5.75² + 2·0.75² + 4·3.25², within (2 + 8 + 20)/5.
+
+    n₀ = (8 − 24/8)/2 = 2.5.
+    """
+    found = one_way([group_of([0.0, 2.0]), group_of([4.0, 8.0]), group_of([7.0, 9.0, 11.0, 13.0])])
+    between = (2.0 * 5.75**2 + 2.0 * 0.75**2 + 4.0 * 3.25**2) / 2.0
+    assert found.between == pytest.approx(math.sqrt(between))
+    assert found.within == pytest.approx(math.sqrt(6.0))
+    assert found.variance_ratio == pytest.approx(between / 6.0)
+    assert found.group_effect == pytest.approx(math.sqrt((between - 6.0) / 2.5))
+    assert found.mean == pytest.approx(17.0 / 3.0)
+
+
 def test_groups_that_agree_better_than_their_values_show_no_effect() -> None:
     found = one_way([Group(5, 10.0, 0.1), Group(5, 10.0, 0.2)])
     assert found.group_effect == 0.0

@@ -89,7 +89,7 @@ def test_sets_that_are_none_are_refused(sets: list[list[float]], words: str) -> 
 
 def test_what_does_not_vary_has_no_correlation() -> None:
     with pytest.raises(MeasurementError, match="does not vary") as refused:
-        correlations_of([[1.0, 0.0], [0.0, 0.0]])
+        correlations_of([[4.0, 0.0], [0.0, 0.0]])
     assert refused.value.field == "covariances"
 
 
@@ -115,6 +115,7 @@ def test_correlations_that_are_none_are_refused(table: list[list[float]], words:
     "table",
     [
         [[1.0, 0.9, -0.9], [0.9, 1.0, 0.9], [-0.9, 0.9, 1.0]],
+        [[1.0, 0.8, 0.0], [0.8, 1.0, 0.7], [0.0, 0.7, 1.0]],
         [[1.0, 1.0, 0.5], [1.0, 1.0, 0.4], [0.5, 0.4, 1.0]],  # the second follows the first wholly, but not in this
     ],
 )

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from app.metrology.errors import MeasurementError
-from app.metrology.monte_carlo.adaptive import SEQUENCE, numerical_tolerance, run_adaptive, run_fixed
+from app.metrology.monte_carlo.adaptive import MOST_TRIALS, SEQUENCE, numerical_tolerance, run_adaptive, run_fixed
 from app.metrology.monte_carlo.draws import Draws, InputQuantity
 from app.metrology.monte_carlo.engine import EngineModel, EngineSimulation
 from app.metrology.monte_carlo.intervals import summarise
@@ -141,6 +141,11 @@ def test_what_does_not_stand_still_ends_at_the_bound() -> None:
     assert run_adaptive(of(InputQuantity(0.0, 1.0)), tolerances=[1e-6], most_trials=3 * SEQUENCE).trials == 30_000
 
 
+def test_without_a_bound_of_its_own_it_ends_at_a_million() -> None:
+    assert MOST_TRIALS == 1_000_000
+    assert run_adaptive(of(InputQuantity(0.0, 1.0)), tolerances=[1e-6]).trials == 1_000_000
+
+
 def test_what_does_not_vary_stands_still_at_once() -> None:
     found = run_adaptive(of(InputQuantity(10.5, 0.0)))
     assert found.steady
@@ -158,6 +163,9 @@ def test_without_a_variance_only_the_ends_are_watched() -> None:
     assert summary.mean == pytest.approx(10.0, abs=0.01)
     assert summary.symmetric.high - 10.0 == pytest.approx(0.430, abs=0.05)
     assert found.tolerances == (0.05,)
+    # ends at ±4.303·0.049: a quarter of their distance is 0.105, a fifth would be 0.08
+    assert run_adaptive(of(InputQuantity(10.0, 0.049, "t", 2.0))).tolerances == (0.05,)
+    assert run_adaptive(of(InputQuantity(10.0, 0.042, "t", 2.0))).tolerances == (pytest.approx(0.005),)
 
 
 def test_without_a_mean_the_ends_still_stand_still() -> None:

@@ -38,6 +38,7 @@ def drawn(quantities: list[InputQuantity], trials: int = MANY, seed: int = SEED,
         (InputQuantity(10.0, 0.5, "t", 5.0), stats.t(5.0, 10.0, 0.5)),
         (InputQuantity(10.0, 0.5, "t", 9.0, 4.0, "history"), stats.t(9.0, 10.0, 0.5)),
         (InputQuantity(10.0, 0.5, "t", 4.0, 4.0, "history"), stats.t(4.0, 10.0, 0.5)),
+        (InputQuantity(10.0, 0.5, "t", 3.0, 1.0, "history"), stats.t(3.0, 10.0, 0.5)),
         (
             InputQuantity(10.0, 0.5, "rectangular"),
             stats.uniform(10.0 - 0.5 * math.sqrt(3.0), math.sqrt(3.0)),
@@ -51,7 +52,19 @@ def drawn(quantities: list[InputQuantity], trials: int = MANY, seed: int = SEED,
             stats.arcsine(10.0 - 0.5 * math.sqrt(2.0), math.sqrt(2.0)),
         ),
     ],
-    ids=["normal", "t-infinite", "t-vast", "t-1", "t-5", "t-part-common", "t-all-common", "rect", "triang", "u"],
+    ids=[
+        "normal",
+        "t-infinite",
+        "t-vast",
+        "t-1",
+        "t-5",
+        "t-part-common",
+        "t-all-common",
+        "t-one-common",
+        "rect",
+        "triang",
+        "u",
+    ],
 )
 def test_each_distribution_is_the_one_of_that_name_and_standard_uncertainty(
     quantity: InputQuantity, expected: object
@@ -191,6 +204,14 @@ def test_quantities_that_disagree_about_a_history_are_refused() -> None:
     with pytest.raises(MeasurementError, match="one history") as refused:
         QuantityDraws(disagreeing, SEED)
     assert refused.value.field == "degrees_of_freedom_in_common"
+
+
+def test_a_quantity_may_stand_apart_from_the_history_that_others_draw_on() -> None:
+    """A cylinder whose scatter is wider than the history's, beside cylinders that are pooled with it."""
+    apart = InputQuantity(0.0, 1.0, "t", 2.0, 0.0, "history")
+    pooled = InputQuantity(0.0, 1.0, "t", 9.0, 5.0, "history")
+    assert np.array_equal(drawn([apart, pooled], 10)[0], drawn([apart], 10)[0])
+    assert np.array_equal(drawn([pooled, apart], 10)[0], drawn([pooled], 10)[0])
 
 
 def test_a_history_that_is_not_drawn_on_need_not_agree() -> None:

@@ -92,6 +92,7 @@ def test_every_cylinder_the_mean_and_the_maximum_are_told_in_that_order() -> Non
     assert outputs == (0, 1, MEAN, MAXIMUM)
     assert outcome == run_fixed(EngineSimulation(plain(2), outputs, 11), 20_000, 0.9)
     assert outcome.trials == 20_000
+    assert simulate_engine(plain(2), 20_000, 11)[0].summaries[0].coverage_probability == 0.95
 
 
 def test_an_output_has_the_moments_of_the_wildest_quantity_behind_it() -> None:
@@ -179,7 +180,20 @@ def test_a_crank_turned_in_steps_raises_the_mean_by_the_peak_s_bias() -> None:
 def test_the_crank_stands_anywhere_within_half_a_step() -> None:
     assert crank_angle(8.0) == InputQuantity(0.0, 4.0 / math.sqrt(3.0), "rectangular")
     assert len(an_engine(steps=8.0).own[0]) == 3
+    assert len(an_engine(steps=0.5).own[0]) == 3
     assert len(an_engine().own[0]) == 2
+
+
+def test_a_crank_turned_smoothly_and_a_steady_airflow_need_not_be_named() -> None:
+    exact = [InputQuantity(value, 0.0) for value in (101.6, 88.39, 299.15, 0.0)]
+    shown = [(InputQuantity(10.31, 0.0), InputQuantity(0.0, 0.0))]
+    plainly = acoustic_model(*exact, shown, 5733.0 / 8.0, 297.15)
+    expected = ratio_from_the_volumes(101.6, 88.39, 299.15, 10.31)
+    assert drawn(plainly, 0, trials=2) == pytest.approx(np.full((1, 2), expected), rel=1e-13)
+    usual_rod = acoustic_model(*exact, shown, 5733.0 / 8.0, 297.15, crank_step_degrees=8.0)
+    named = acoustic_model(*exact, shown, 5733.0 / 8.0, 297.15, crank_step_degrees=8.0, rod_ratio=1.75)
+    assert np.array_equal(drawn(usual_rod, 0, trials=99), drawn(named, 0, trials=99))
+    assert drawn(usual_rod, 0, trials=99).max() > expected + 0.01
 
 
 def an_engine(steps: float = 0.0, **changes: InputQuantity) -> EngineModel:
@@ -236,3 +250,4 @@ def test_a_temperature_that_may_be_absolute_zero_is_refused() -> None:
     function = measurement_function(5733.0 / 8.0, 297.15)
     with pytest.raises(MeasurementError):
         function(np.array([[101.6], [88.39], [0.0], [0.0], [0.0]]), np.array([[[10.3], [0.0]]]))
+    assert function(np.array([[101.6], [88.39], [0.5], [0.0], [0.0]]), np.array([[[10.3], [0.0]]])) > 1000.0

@@ -87,6 +87,7 @@ def test_so_many_draws_lie_within() -> None:
 
 def test_too_few_trials_are_refused_and_the_next_more_are_not() -> None:
     assert covered(11, 0.95) == 10
+    assert covered(2, 0.5) == 1
     with pytest.raises(MeasurementError, match="take 2000 or more") as refused:
         covered(10, 0.95)
     assert refused.value.field == "trials"

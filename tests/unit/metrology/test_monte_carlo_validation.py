@@ -4,7 +4,7 @@ import pytest
 
 from app.metrology.errors import MeasurementError
 from app.metrology.monte_carlo.intervals import Interval
-from app.metrology.monte_carlo.validation import validate
+from app.metrology.monte_carlo.validation import OF_VALIDATION, validate
 
 
 def test_ends_within_the_tolerance_validate() -> None:
@@ -60,6 +60,11 @@ def test_an_equal_end_is_no_claim_too_much() -> None:
     assert validate(8.0, 0.1, 2.0, Interval(6.5, 10.0)).sentences[2].startswith(held)
     assert "further above" in validate(8.0, 0.1, 2.0, Interval(6.0, 10.5)).sentences[2]
     assert "further below" in validate(8.0, 0.1, 2.0, Interval(5.5, 10.0)).sentences[2]
+
+
+def test_a_simulation_is_good_to_a_fifth_of_the_tolerance_it_judges_by() -> None:
+    """JCGM 101:2008, 8.2 (from memory)."""
+    assert OF_VALIDATION == 5.0
 
 
 def test_more_digits_make_a_finer_tolerance_and_finer_figures() -> None:
