@@ -136,6 +136,14 @@ KINDS: dict[str, Kind] = {
         {"kPa": Fraction(1), "hPa": Fraction(1, 10), "inHg": Fraction(units.PRESSURES_KPA["inhg"])},
         {"kPa": 2, "inHg": 2},
     ),
+    "gauge_pressure": Kind(  # of air let into a cylinder, as the gauge on the tester shows it
+        "pressure",
+        "bar",
+        "psi",
+        {"bar": "bar", "kpa": "kPa", "psi": "psi", "psig": "psi"},
+        {"kPa": Fraction(1), "bar": Fraction(100), "psi": Fraction(units.PRESSURES_KPA["psi"])},
+        {"bar": 2, "psi": 1},
+    ),
 }
 
 _NUMBER = re.compile(r"^([+-]?\d{1,3}(?:[ \u00a0\u202f]\d{3})+|[+-]?\d+)?([.,]\d*)?\s*(.*)$", re.DOTALL)
@@ -197,6 +205,7 @@ Volume = Annotated[Decimal, BeforeValidator(_quantity("volume")), _as_text]  # c
 Temperature = Annotated[Decimal, BeforeValidator(_quantity("temperature")), _as_text]  # °C
 Flow = Annotated[Decimal, BeforeValidator(_quantity("flow")), _as_text]  # L/min
 Pressure = Annotated[Decimal, BeforeValidator(_quantity("pressure")), _as_text]  # kPa
+GaugePressure = Annotated[Decimal, BeforeValidator(_quantity("gauge_pressure")), _as_text]  # kPa above the air's
 
 
 def within(low: str, high: str, what: str, kind_name: str = "") -> AfterValidator:

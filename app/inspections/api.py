@@ -2,8 +2,9 @@ from uuid import UUID
 
 from fastapi import APIRouter
 
-from app.inspections import readings, service, start
+from app.inspections import checks, readings, service, start
 from app.inspections.schemas import (
+    CheckIn,
     CorrectedConditionsIn,
     InspectionIn,
     InspectionView,
@@ -67,4 +68,12 @@ def put_readings(inspection_id: UUID, data: ReadingsIn, db: Db, me: Inspector) -
     """Several readings, all or none of them kept."""
     with db.write() as session:
         readings.enter_readings(session, me, inspection_id, data.readings)
+        return service.inspection_view(session, inspection_id)
+
+
+@router.put("/inspections/{inspection_id}/checks/{check_id}")
+def put_check(inspection_id: UUID, check_id: UUID, data: CheckIn, db: Db, me: Inspector) -> InspectionView:
+    """A leak-down test and what it showed, or that the adapter was refitted: it settles a suspicion, or confirms it."""
+    with db.write() as session:
+        checks.note_check(session, me, inspection_id, check_id, data)
         return service.inspection_view(session, inspection_id)

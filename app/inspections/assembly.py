@@ -1,9 +1,11 @@
 """From the rows of a sheet to the core's inputs: the one place where the two meet."""
 
-from app.inspections.models import Conditions, Inspection, Reading
+from app.inspections.models import Conditions, CylinderCheck, Inspection, Reading
 from app.instruments.models import Calibration
 from app.metrology import assessment as core
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
+
+ASSUMED_ROD_RATIO = 1.75  # rod length over stroke where nobody knows it: the middle of what engines have
 
 
 def standing_conditions(inspection: Inspection) -> Conditions:
@@ -24,6 +26,16 @@ def missing_cylinders(inspection: Inspection) -> list[int]:
     return [number for number in range(1, inspection.entry.engine.cylinders + 1) if number not in standing]
 
 
+def checks_that_apply(inspection: Inspection) -> list[CylinderCheck]:
+    """In the order noted. A refitted adapter speaks for the reading taken after it, not for a later one."""
+    standing = standing_readings(inspection)
+    return [
+        row
+        for row in inspection.checks
+        if row.kind != "refitted" or (row.cylinder in standing and standing[row.cylinder].id == row.reading_id)
+    ]
+
+
 def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) -> core.AssessmentInputs:
     engine, instrument, rule = inspection.entry.engine, inspection.instrument, inspection.rule
     conditions = standing_conditions(inspection)
@@ -35,6 +47,7 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             instrument.accuracy_meaning,
             _calibration(instrument.calibration_on(inspection.opened_at.date())),
             float(instrument.airflow_tolerance_l_min),
+            None if instrument.airflow_sensitivity is None else float(instrument.airflow_sensitivity),
         ),
         settings=core.Settings(
             float(conditions.set_displacement_cm3), conditions.set_cylinders, float(conditions.set_gas_temperature_c)
@@ -43,12 +56,18 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             float(conditions.gas_temperature_c),
             STANDARD_UNCERTAINTY_K[conditions.temperature_source],
             conditions.temperature_source,
+            float(conditions.crank_step_degrees),
+            ASSUMED_ROD_RATIO if conditions.rod_ratio is None else float(conditions.rod_ratio),
         ),
         readings=tuple(
             core.CylinderReading(number, tuple(reading.indications), reading.not_measured_reason)
             for number, reading in sorted(standing_readings(inspection).items())
         ),
         repeatability=repeatability,
+        checks=tuple(
+            core.CylinderCheck(row.cylinder, row.kind, None if row.leak_percent is None else float(row.leak_percent))
+            for row in checks_that_apply(inspection)
+        ),
     )
     return core.AssessmentInputs(
         method=instrument.method,

@@ -3,7 +3,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from uuid import UUID
 
-from sqlalchemy import JSON, ForeignKey, String, Text, Uuid
+from sqlalchemy import JSON, ForeignKey, String, Text, UniqueConstraint, Uuid
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.database import Base, ExactDecimal, UtcDateTime
@@ -36,6 +36,7 @@ class Inspection(Base):
     opened_by: Mapped[Person] = relationship()
     conditions: Mapped[list["Conditions"]] = relationship(order_by="Conditions.taken_at", back_populates="inspection")
     readings: Mapped[list["Reading"]] = relationship(order_by="Reading.received_at", back_populates="inspection")
+    checks: Mapped[list["CylinderCheck"]] = relationship(order_by="CylinderCheck.place", back_populates="inspection")
     verdict: Mapped["Verdict | None"] = relationship(back_populates="inspection")
 
 
@@ -55,6 +56,8 @@ class Conditions(Base):
     ambient_temperature_c: Mapped[Decimal | None] = mapped_column(ExactDecimal)
     pressure_kpa: Mapped[Decimal | None] = mapped_column(ExactDecimal)
     humidity_percent: Mapped[Decimal | None] = mapped_column(ExactDecimal)
+    crank_step_degrees: Mapped[Decimal] = mapped_column(ExactDecimal)  # 0: turned smoothly
+    rod_ratio: Mapped[Decimal | None] = mapped_column(ExactDecimal)  # rod length over stroke, where it is known
     taken_by_id: Mapped[UUID] = mapped_column(ForeignKey("person.id"))
     taken_at: Mapped[datetime] = mapped_column(UtcDateTime)
     replaces_id: Mapped[UUID | None] = mapped_column(ForeignKey("conditions.id"), unique=True)
@@ -84,6 +87,29 @@ class Reading(Base):
 
     inspection: Mapped[Inspection] = relationship(back_populates="readings")
     taken_by: Mapped[Person] = relationship()
+
+
+class CylinderCheck(Base):
+    """What was done about a suspicion, and found. The latest of a kind counts; the earlier ones stay."""
+
+    __tablename__ = "cylinder_check"
+    __table_args__ = (UniqueConstraint("inspection_id", "place"),)
+
+    id: Mapped[UUID] = mapped_column(Uuid, primary_key=True)
+    inspection_id: Mapped[UUID] = mapped_column(ForeignKey("inspection.id"))
+    place: Mapped[int]  # 1, 2, 3 … on this sheet: moments may be equal
+    cylinder: Mapped[int]
+    kind: Mapped[str] = mapped_column(String(20))  # a key of the core's CHECKS
+    leak_percent: Mapped[Decimal | None] = mapped_column(ExactDecimal)
+    pressure_kpa: Mapped[Decimal | None] = mapped_column(ExactDecimal)  # as the tester's gauge showed it
+    note: Mapped[str] = mapped_column(Text)
+    reading_id: Mapped[UUID | None] = mapped_column(ForeignKey("reading.id"))  # what stood for the cylinder then
+    made_by_id: Mapped[UUID] = mapped_column(ForeignKey("person.id"))
+    made_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    digest: Mapped[str] = mapped_column(String(64))
+
+    inspection: Mapped[Inspection] = relationship(back_populates="checks")
+    made_by: Mapped[Person] = relationship()
 
 
 class Verdict(Base):

@@ -4,8 +4,9 @@ from uuid import UUID, uuid4
 from fastapi import APIRouter, Request, Response
 
 from app.errors import Invalid, LogbookError
-from app.inspections import api
+from app.inspections import api, wording
 from app.inspections.schemas import (
+    CheckIn,
     ConditionsView,
     CorrectedConditionsIn,
     InspectionIn,
@@ -26,6 +27,7 @@ notices(
         "readings-kept": "The readings are kept.",
         "reading-corrected": "The reading is corrected; the earlier one stays in the record.",
         "conditions-corrected": "The conditions are corrected; the earlier ones stay in the record.",
+        "check-noted": "The check is noted beside the suspicion.",
     }
 )
 PEAKS = 3  # fields a row; more repeats go in over the API
@@ -63,6 +65,7 @@ def _start_sheet(
     values = _typed_conditions(view.last_conditions, me.units) if view.last_conditions else {}
     if view.instrument is not None:
         values["airflow"] = typed_back(view.instrument.airflow_set_point_l_min, "flow", me.units)
+    values["crank_step"], values["rod_ratio"] = "0", ""  # another engine and perhaps another hand: not carried over
     best = view.choices[0] if view.choices else None
     values["set_displacement"] = typed_back(best.displacement_cm3, "volume", me.units) if best else ""
     values["set_cylinders"] = str(best.cylinders) if best else ""
@@ -90,6 +93,8 @@ def _typed_conditions(kept: ConditionsView, units: str) -> Form:
         "ambient_temperature": typed_back(kept.ambient_temperature_c, "temperature", units),
         "pressure": typed_back(kept.pressure_kpa, "pressure", units),
         "humidity": "" if kept.humidity_percent is None else format(kept.humidity_percent, "f"),
+        "crank_step": format(kept.crank_step_degrees, "f"),
+        "rod_ratio": "" if kept.rod_ratio is None else format(kept.rod_ratio, "f"),
     }
 
 
@@ -111,8 +116,31 @@ def open_sheet(request: Request, inspection_id: UUID, form: PostedForm, db: Db, 
 
 @router.get("/inspections/{inspection_id}")
 def inspection_sheet(request: Request, inspection_id: UUID, db: Db, me: Staff) -> Response:
+    return _inspection_sheet(request, inspection_id, db, me, {})
+
+
+def _inspection_sheet(
+    request: Request,
+    inspection_id: UUID,
+    db: Db,
+    me: Staff,
+    form: Form,
+    invalid: LogbookError | None = None,
+    check_id: UUID | None = None,
+) -> Response:
+    """`check_id` is the check that could not be kept: its form comes again as it was sent."""
     view = api.read_inspection(inspection_id, db, me)
-    return page(request, "inspections/inspection_sheet.html", view, peaks=PEAKS, reading_ids=_reading_ids(view, {}))
+    return page(
+        request,
+        "inspections/inspection_sheet.html",
+        view,
+        invalid=invalid,
+        form=form,
+        peaks=PEAKS,
+        reading_ids=_reading_ids(view, form),
+        check_id=check_id,
+        words=wording,
+    )
 
 
 def _reading_ids(view: InspectionView, form: Form) -> dict[int, str]:
@@ -131,16 +159,7 @@ def enter_readings(request: Request, inspection_id: UUID, form: PostedForm, db: 
         view = api.put_readings(inspection_id, data, db, me)
     except LogbookError as invalid:
         invalid.errors = {_field(name, rows): sentence for name, sentence in invalid.errors.items()}
-        view = api.read_inspection(inspection_id, db, me)
-        return page(
-            request,
-            "inspections/inspection_sheet.html",
-            view,
-            invalid=invalid,
-            form=form,
-            peaks=PEAKS,
-            reading_ids=_reading_ids(view, form),
-        )
+        return _inspection_sheet(request, inspection_id, db, me, form, invalid)
     if view.missing:
         return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="readings-kept")
     return see_other(request, "verdict_page", inspection_id=inspection_id)
@@ -203,6 +222,7 @@ def _correct_reading(
         row=row,
         reading_id=reading_id,
         peaks=PEAKS,
+        words=wording,
         invalid=invalid,
         form=form,
     )
@@ -258,3 +278,20 @@ def correct_conditions(
     except LogbookError as invalid:
         return _correct_conditions(request, inspection_id, conditions_id, db, me, invalid=invalid, form=form)
     return see_other(request, "inspection_sheet", inspection_id=inspection_id, done="conditions-corrected")
+
+
+@router.post("/inspections/{inspection_id}/checks/{check_id}")
+def note_check(
+    request: Request, inspection_id: UUID, check_id: UUID, form: PostedForm, db: Db, me: Inspector
+) -> Response:
+    """From a form beside a suspicion; more than one of them may stand on the page, so its fields carry its name."""
+    cylinder, kind = str(form.get("cylinder", "")), str(form.get("check", ""))
+    name, asked = f"check-{cylinder}-{kind}-", ("leak_percent", "pressure", "note")
+    body = {"cylinder": cylinder, "check": kind, **{field: form.get(name + field, "") for field in asked}}
+    try:
+        api.put_check(inspection_id, check_id, parse(CheckIn, body, me.units), db, me)
+    except LogbookError as invalid:
+        invalid.errors = {name + (field if field in asked else "note"): said for field, said in invalid.errors.items()}
+        return _inspection_sheet(request, inspection_id, db, me, form, invalid, check_id)
+    back = "verdict_page" if form.get("back") == "verdict" else "inspection_sheet"
+    return see_other(request, back, inspection_id=inspection_id, done="check-noted")

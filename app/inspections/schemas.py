@@ -1,15 +1,39 @@
 from datetime import datetime
+from decimal import Decimal
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
-from pydantic import AwareDatetime, Field, field_validator
+from pydantic import AfterValidator, AwareDatetime, Field, field_validator
 
 from app.entries.schemas import EntryView
-from app.intake import Exact, Flow, In, Number, Pressure, Temperature, View, Volume, within
+from app.intake import Exact, Flow, GaugePressure, In, Number, Pressure, Temperature, View, Volume, show_both, within
 from app.regulations.schemas import RuleView
 
 TemperatureSource = Literal["thermometer_in_chamber", "coolant_gauge", "ambient_on_stand"]
-GasTemperature = Annotated[Temperature, within("-20", "120", "A gas temperature of", "temperature")]
+
+
+def _not_kelvin(whose: str, hottest_c: int) -> AfterValidator:
+    """297 °C is no air, but it is what a thermometer in kelvin shows on a spring day; `whose` begins the sentence."""
+
+    def check(value: Decimal) -> Decimal:
+        celsius = value - Decimal("273.15")
+        if not -20 <= celsius <= hottest_c:
+            return value
+        raise ValueError(
+            f"{whose} cannot be at {show_both(value, 'temperature')}. Was it typed in kelvin? "
+            f"{value.normalize():f} K are {show_both(celsius, 'temperature')}."
+        )
+
+    return AfterValidator(check)
+
+
+GasTemperature = Annotated[
+    Temperature, _not_kelvin("The gas", 120), within("-20", "120", "A gas temperature of", "temperature")
+]
+AirTemperature = Annotated[
+    Temperature, _not_kelvin("The air", 60), within("-20", "60", "An air temperature of", "temperature")
+]
+CheckKind = Literal["leak_down", "refitted"]
 Reason = Annotated[str, Field(max_length=400)]
 
 
@@ -24,15 +48,19 @@ class ConditionsIn(In):
     gas_temperature: Annotated[GasTemperature, Field(title="Gas temperature in the chamber")]
     temperature_source: Annotated[TemperatureSource, Field(title="How the gas temperature is known")]
     airflow: Annotated[Flow, within("0.01", "200", "An airflow of", "flow"), Field(title="Airflow")]
-    ambient_temperature: Annotated[
-        Annotated[Temperature, within("-20", "60", "An air temperature of", "temperature")] | None,
-        Field(title="Air temperature"),
-    ] = None
+    ambient_temperature: Annotated[AirTemperature | None, Field(title="Air temperature")] = None
     pressure: Annotated[
         Annotated[Pressure, within("50", "110", "An air pressure of", "pressure")] | None, Field(title="Air pressure")
     ] = None
     humidity: Annotated[
         Annotated[Number, within("0", "100", "A relative humidity of")] | None, Field(title="Relative humidity")
+    ] = None
+    crank_step: Annotated[
+        Annotated[Number, within("0", "20", "A crank step, in degrees, of")], Field(title="Step of the crank")
+    ] = Decimal(0)
+    rod_ratio: Annotated[
+        Annotated[Number, within("1", "3", "A rod ratio, rod length over stroke, of")] | None,
+        Field(title="Rod ratio"),
     ] = None
 
     @field_validator("temperature_source", mode="before")
@@ -94,6 +122,21 @@ class ReadingsIn(In):
     readings: Annotated[list[ReadingWithId], Field(max_length=48)]
 
 
+class CheckIn(In):
+    """What was done about a cylinder under suspicion: a leak-down test and what it showed, or the adapter refitted."""
+
+    cylinder: Annotated[int, Field(ge=1, le=24, title="Cylinder")]
+    check: Annotated[CheckKind, Field(title="What was done")]
+    leak_percent: Annotated[
+        Annotated[Number, within("0", "100", "A leak-down percentage of")] | None, Field(title="Leak-down percentage")
+    ] = None
+    pressure: Annotated[
+        Annotated[GaugePressure, within("20", "1500", "A test pressure of", "gauge_pressure")] | None,
+        Field(title="Pressure used"),
+    ] = None
+    note: Annotated[Reason, Field(title="Note")] = ""
+
+
 class AcknowledgementIn(In):
     """That the team has seen the result, or why there is no sign of it. Not that it agrees."""
 
@@ -119,6 +162,9 @@ class ConditionsView(View):
     ambient_temperature_c: Exact | None
     pressure_kpa: Exact | None
     humidity_percent: Exact | None
+    crank_step_degrees: Exact
+    rod_ratio: Exact | None  # none: unknown, and the core assumes one
+    crank_words: str
     taken_by: str
     taken_at: datetime
     reason: str
@@ -141,6 +187,34 @@ class CylinderRow(View):
     reading: ReadingView | None
     set_aside: list[ReadingView]  # earlier readings, each replaced for a reason
     set_aside_reasons: list[str]
+
+
+class CheckView(View):
+    """One check of a cylinder, as it was noted."""
+
+    id: UUID
+    cylinder: int
+    check: str
+    check_words: str
+    leak_percent: Exact | None
+    pressure_kpa: Exact | None
+    note: str
+    made_by: str
+    made_at: datetime
+    counts: bool  # false where a later check, or a later reading, took its place
+
+
+class SuspicionOnSheet(View):
+    """A suspicion in the core's words, and the check that settles it or settled it."""
+
+    kind: str
+    cylinder: int
+    seen: str
+    look_for: str
+    do: str
+    settled_by: str  # empty while it is open
+    needs: str  # the check that settles this kind; empty where none does
+    check: CheckView | None  # the one that counts, if it was made
 
 
 class VerdictView(View):
@@ -181,6 +255,10 @@ class InspectionView(View):
     earlier_conditions: list[ConditionsView]
     rows: list[CylinderRow]
     missing: list[int]  # cylinders with neither a reading nor a reason
+    set_aside_words: str  # how many readings are kept and not used; empty where none is
+    checks: list[CheckView]
+    suspicions: list[SuspicionOnSheet]
+    gas: list[str]  # what other gas than plain dry air would do to this engine's figure
     assessment: dict[str, Any] | None  # the frozen result once signed, else worked out now
     assessment_problem: str  # why there is none yet
     is_provisional: bool

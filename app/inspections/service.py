@@ -38,7 +38,11 @@ def inspection_of(session: Session, inspection_id: UUID, *, lock: bool = False) 
     inspection = session.get(
         Inspection,
         inspection_id,
-        options=[selectinload(Inspection.readings), selectinload(Inspection.conditions)],
+        options=[
+            selectinload(Inspection.readings),
+            selectinload(Inspection.conditions),
+            selectinload(Inspection.checks),
+        ],
         with_for_update=True if lock else None,
     )
     if inspection is None:
@@ -157,6 +161,8 @@ def _add_conditions(
         ambient_temperature_c=data.ambient_temperature,
         pressure_kpa=data.pressure,
         humidity_percent=data.humidity,
+        crank_step_degrees=data.crank_step,
+        rod_ratio=data.rod_ratio,
         taken_by_id=me.id,
         taken_at=now(session),
         replaces_id=replaces_id,

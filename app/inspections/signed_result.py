@@ -57,6 +57,7 @@ class SuspicionView(View):
     seen: str
     look_for: str
     do: str
+    settled_by: str  # empty while open, and where an early core knew of no check that settles it
 
 
 class SignedResultView(View):
@@ -122,7 +123,13 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
         rows=_rows(result, rule, sheet),
         budget=[_budget_line(part) for part in decided["budget"]["components"]],
         suspicions=[
-            SuspicionView(cylinder=int(one["cylinder"]), seen=one["seen"], look_for=one["look_for"], do=one["do"])
+            SuspicionView(
+                cylinder=int(one["cylinder"]),
+                seen=one["seen"],
+                look_for=one["look_for"],
+                do=one["do"],
+                settled_by=one.get("settled_by", ""),
+            )
             for one in result["suspicions"]
         ],
         corrections=list(result["corrections"]),

@@ -1,26 +1,35 @@
 """Rows of a sheet to what pages and the API show."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from app.entries import service as entries
 from app.entries.models import Entry
-from app.inspections.assembly import missing_cylinders, standing_conditions, standing_readings
-from app.inspections.models import Conditions, Inspection, Reading, Verdict
+from app.inspections.assembly import checks_that_apply, missing_cylinders, standing_conditions, standing_readings
+from app.inspections.gas_effects import gas_sentences
+from app.inspections.models import Conditions, CylinderCheck, Inspection, Reading, Verdict
 from app.inspections.schemas import (
+    CheckView,
     ConditionsView,
     CylinderRow,
     InspectionView,
     InstrumentOnSheet,
     ReadingView,
+    SuspicionOnSheet,
     VerdictView,
     WaitingEntry,
 )
+from app.inspections.wording import check_words, crank_words, set_aside_words
 from app.metrology.inputs import TEMPERATURE_SOURCES
+from app.metrology.screening import SETTLED_BY
 from app.regulations import service as regulations
 
 
 def inspection_view(inspection: Inspection, result: dict[str, Any] | None, problem: str) -> InspectionView:
     standing = standing_conditions(inspection)
+    rows = _rows(inspection)
+    counting = {(row.cylinder, row.kind): row for row in checks_that_apply(inspection)}  # the latest of each
+    checks = [_check_view(row, counts=counting.get((row.cylinder, row.kind)) is row) for row in inspection.checks]
     return InspectionView(
         id=inspection.id,
         entry=entries.entry_view(inspection.entry),
@@ -32,8 +41,12 @@ def inspection_view(inspection: Inspection, result: dict[str, Any] | None, probl
         repeat_reason=inspection.repeat_reason,
         conditions=conditions_view(standing),
         earlier_conditions=[conditions_view(row) for row in inspection.conditions if row.id != standing.id],
-        rows=_rows(inspection),
+        rows=rows,
         missing=missing_cylinders(inspection),
+        set_aside_words=set_aside_words(sum(len(row.set_aside) for row in rows)),
+        checks=checks,
+        suspicions=_suspicions(result, checks) if result else [],
+        gas=gas_sentences(float(result["decided"]["value"]), standing) if result else [],
         assessment=result,
         assessment_problem=problem,
         is_provisional=inspection.verdict is None,
@@ -73,6 +86,42 @@ def _reading_view(row: Reading) -> ReadingView:
     )
 
 
+def _check_view(row: CylinderCheck, *, counts: bool) -> CheckView:
+    return CheckView(
+        id=row.id,
+        cylinder=row.cylinder,
+        check=row.kind,
+        check_words=check_words(row.kind),
+        leak_percent=row.leak_percent,
+        pressure_kpa=row.pressure_kpa,
+        note=row.note,
+        made_by=row.made_by.full_name,
+        made_at=row.made_at,
+        counts=counts,
+    )
+
+
+def _suspicions(result: Mapping[str, Any], checks: Sequence[CheckView]) -> list[SuspicionOnSheet]:
+    """In the core's words; results signed with an early core knew of no check that settles them."""
+    made = {(view.cylinder, view.check): view for view in checks if view.counts}
+    found = []
+    for one in result["suspicions"]:
+        cylinder, needs = int(one["cylinder"]), SETTLED_BY.get(one["kind"], "")
+        found.append(
+            SuspicionOnSheet(
+                kind=one["kind"],
+                cylinder=cylinder,
+                seen=one["seen"],
+                look_for=one["look_for"],
+                do=one["do"],
+                settled_by=one.get("settled_by", ""),
+                needs=needs,
+                check=made.get((cylinder, needs)),
+            )
+        )
+    return found
+
+
 def conditions_view(row: Conditions) -> ConditionsView:
     return ConditionsView(
         id=row.id,
@@ -86,6 +135,9 @@ def conditions_view(row: Conditions) -> ConditionsView:
         ambient_temperature_c=row.ambient_temperature_c,
         pressure_kpa=row.pressure_kpa,
         humidity_percent=row.humidity_percent,
+        crank_step_degrees=row.crank_step_degrees,
+        rod_ratio=row.rod_ratio,
+        crank_words=crank_words(row.crank_step_degrees, row.rod_ratio),
         taken_by=row.taken_by.full_name,
         taken_at=row.taken_at,
         reason=row.reason,

@@ -22,6 +22,7 @@ class Instrument(Base):
     accuracy_meaning: Mapped[str] = mapped_column(String(20))
     airflow_set_point_l_min: Mapped[Decimal] = mapped_column(ExactDecimal)
     airflow_tolerance_l_min: Mapped[Decimal] = mapped_column(ExactDecimal)
+    airflow_sensitivity: Mapped[Decimal | None] = mapped_column(ExactDecimal)  # ratio per L/min, from a flow study
     settable_cylinders: Mapped[list[int]] = mapped_column(JSON)
     displacement_min_cm3: Mapped[Decimal] = mapped_column(ExactDecimal)
     displacement_max_cm3: Mapped[Decimal] = mapped_column(ExactDecimal)

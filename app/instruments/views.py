@@ -15,7 +15,7 @@ from app.instruments.schemas import (
     Stage,
     VerificationView,
 )
-from app.instruments.wording import due, headline, mark_text, off_set_point, read_between, what_to_do
+from app.instruments.wording import due, flow_study, headline, mark_text, off_set_point, read_between, what_to_do
 from app.metrology.methods import METHODS
 
 
@@ -98,6 +98,8 @@ def instrument_view(
         accuracy_words=ACCURACY_MEANINGS[meaning],
         airflow_set_point_l_min=row.airflow_set_point_l_min,
         airflow_tolerance_l_min=row.airflow_tolerance_l_min,
+        airflow_sensitivity=row.airflow_sensitivity,
+        airflow_sensitivity_words=flow_study(row.airflow_sensitivity),
         settable_cylinders=row.settable_cylinders,
         displacement_min_cm3=row.displacement_min_cm3,
         displacement_max_cm3=row.displacement_max_cm3,

@@ -4,7 +4,7 @@ from datetime import date
 from decimal import Decimal
 
 from app.instruments.schemas import DueState, Stage
-from app.intake import day, show_both
+from app.intake import KINDS, day, show_both
 
 SOON_DAYS = 30
 
@@ -15,6 +15,16 @@ def plain(number: Decimal) -> str:
 
 def mark_text(low: Decimal, high: Decimal) -> str:
     return plain(low) if low == high else f"{plain(low)} to {plain(high)}"
+
+
+def flow_study(sensitivity: Decimal | None) -> str:
+    """What the flow study found, for either unit of flow: "+0.02 for each L/min more (+0.0094 for each SCFH)"."""
+    if sensitivity is None:
+        return "No flow study is recorded: what the airflow does counts as part of the stated accuracy."
+    metric, inch = KINDS["flow"].metric, KINDS["flow"].inch
+    per_inch = round(KINDS["flow"].to_stored(sensitivity, inch), 4).normalize()
+    told = f"{sensitivity:+f} for each {metric} more ({per_inch:+f} for each {inch})"
+    return told.replace("-", "−")
 
 
 def due(due_on: date | None, today: date) -> tuple[DueState, str]:

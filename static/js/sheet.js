@@ -7,7 +7,7 @@ document.addEventListener("keydown", (event) => {
   if (!here) return;
   event.preventDefault();
   const column = [...field.form.querySelectorAll(".reading-peaks input")].filter((other) => other.name.endsWith(`-${here[2]}`));
-  const next = column[column.indexOf(field) + 1] ?? field.form.querySelector(".actions .button--main");
+  const next = column[column.indexOf(field) + 1] ?? document.querySelector(".actions .button--main");
   next.focus();
   if (next instanceof HTMLInputElement) next.select();
 });
