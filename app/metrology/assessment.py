@@ -77,7 +77,7 @@ def assess(inputs: AssessmentInputs) -> Assessment:
         acceptance_limit=decision.acceptance_limit,
         rejection_limit=decision.rejection_limit,
         acceptance_factor=_acceptance_factor(inputs, found.decided),
-        rejection_factor=found.rejection_factor,
+        rejection_factor=_rejection_factor(decided, decision.tolerance_limit),
         judged=found.judged,
         engine_conformance_probability=_probability_of_engine(rule, found),
         results=results,
@@ -94,6 +94,13 @@ def _acceptance_factor(inputs: AssessmentInputs, one: Evaluated) -> float:
     if inputs.rule.decision_rule not in GUARDED_ACCEPTANCE:
         return 0.0
     return one.combined.spread.quantile(inputs.rule.confidence) / one.combined.standard_uncertainty
+
+
+def _rejection_factor(decided: CylinderResult, tolerance_limit: float) -> float:
+    """Of the deciding result, in its standard uncertainties; 0 where the rule does not guard against rejecting."""
+    if decided.rejection_limit is None:
+        return 0.0
+    return abs(decided.rejection_limit - tolerance_limit) / decided.standard_uncertainty
 
 
 def _probability_of_engine(rule: Rule, found: Evaluation) -> float:

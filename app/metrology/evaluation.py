@@ -17,7 +17,7 @@ from app.metrology.errors import MeasurementError
 from app.metrology.inputs import AssessmentInputs, Rule
 from app.metrology.measurement import WHOLE_ENGINE, Measured, Measurement
 from app.metrology.methods import METHODS
-from app.metrology.rejection import rejection_factor
+from app.metrology.rejection import rejection_factor, shared_out
 from app.metrology.rules import DESIGNATED_CYLINDER, MEAN_OF_CYLINDERS
 from app.metrology.screening import NOTHING, Screened, screen
 from app.metrology.uncertainty import Combined, combine, mean_of
@@ -42,7 +42,6 @@ class Evaluation(NamedTuple):
     measurement: Measurement
     results: tuple[Evaluated, ...]  # the measured cylinders in order, or the engine
     decided: Evaluated  # the one that decided; the mean is none of the results
-    rejection_factor: float
     judged: int
     not_measured: tuple[int, ...]
     screened: Screened
@@ -69,9 +68,11 @@ def evaluate(inputs: AssessmentInputs) -> Evaluation:
         missing = ()
     else:
         to_judge = list(zip(measurement.results, combined, strict=True))
-    rejection = _rejection_factor(rule, [parts for _, parts in to_judge])
+    rejection = _rejection_factors(rule, [parts for _, parts in to_judge])
     factors = _Factors(inputs)
-    judged = {one.cylinder: _judge(rule, one, parts, factors, rejection) for one, parts in to_judge}
+    judged = {
+        one.cylinder: _judge(rule, one, parts, factors, k) for (one, parts), k in zip(to_judge, rejection, strict=True)
+    }
     results = tuple(
         [
             judged.get(one.cylinder) or _unjudged(rule, one, parts, factors)
@@ -85,7 +86,6 @@ def evaluate(inputs: AssessmentInputs) -> Evaluation:
         measurement,
         results,
         judged[outcome.decided.cylinder],
-        rejection,
         len(judged),
         missing,
         screened,
@@ -104,15 +104,21 @@ def _not_measured(inputs: AssessmentInputs, measurement: Measurement) -> tuple[i
     return tuple([number for number in range(1, inputs.engine.cylinders + 1) if number not in measured])
 
 
-def _rejection_factor(rule: Rule, judged: Sequence[Combined]) -> float:
-    """Of the engine, in standard uncertainties of a result; 0 where the rule does not guard against rejection.
+def _rejection_factors(rule: Rule, judged: Sequence[Combined]) -> list[float]:
+    """Of each judged result, in its standard uncertainties; 0 where the rule does not guard against rejection.
 
-    It is that of the judged result with the greatest own share: never too small for any other.
+    One factor for the engine: that of the result with the greatest own share, never too small for any other. Where one
+    cylinder repeats so badly that its errors are known from other degrees of freedom than those of its siblings, it may
+    not shield them: then none takes more than its own part of the risk, shared out evenly (Bonferroni).
     """
+    count = len(judged)
     if rule.decision_rule not in GUARDED_REJECTION:
-        return 0.0
+        return [0.0] * count
     widest = max(judged, key=_own_share)
-    return rejection_factor(widest.parts, widest.spread, len(judged), rule.confidence)
+    of_engine = rejection_factor(widest.parts, widest.spread, count, rule.confidence)
+    if len({one.parts.own_dof for one in judged}) == 1:
+        return [of_engine] * count
+    return [min(of_engine, shared_out(one.spread, count, rule.confidence)) for one in judged]
 
 
 def _own_share(one: Combined) -> float:

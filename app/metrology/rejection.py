@@ -55,7 +55,7 @@ def rejection_factor(parts: Parts, spread: Spread, cylinders: int, confidence: f
     if cylinders == 1 or own < NO_PART:
         return of_one
     if dof < FEWEST_DOF:
-        return _bound(spread, cylinders, confidence)
+        return shared_out(spread, cylinders, confidence)
     if shared.standard_uncertainty < NO_PART:
         found = t_quantile(confidence ** (1.0 / cylinders), dof)
     elif own <= shared.standard_uncertainty:
@@ -64,10 +64,11 @@ def rejection_factor(parts: Parts, spread: Spread, cylinders: int, confidence: f
     else:
         values, weights = _nodes_of(shared)
         found = _root(values, weights, Spread(0.0, own, dof), cylinders, confidence, of_one)
-    return max(of_one, found if found > 0.0 else _bound(spread, cylinders, confidence))
+    return max(of_one, found if found > 0.0 else shared_out(spread, cylinders, confidence))
 
 
-def _bound(spread: Spread, cylinders: int, confidence: float) -> float:
+def shared_out(spread: Spread, cylinders: int, confidence: float) -> float:
+    """The factor of one result when every cylinder takes an even part of the engine's risk; never too small."""
     u = spread.standard_uncertainty
     return spread.quantile(1.0 - (1.0 - confidence) / cylinders, start=1.6 * u) / u
 

@@ -315,3 +315,18 @@ def test_an_endless_history_is_taken_as_it_is() -> None:
     part = found.budget.components[0]
     assert part.standard_uncertainty == pytest.approx(0.01 / 2**0.5)
     assert found.conformance_probability > 0.99
+
+
+def test_a_cylinder_that_repeats_badly_shields_none_of_its_siblings() -> None:
+    """Its own factor is wide, as it must be; that of the others takes no more than an even part of the risk."""
+    lists = [("10.90", "10.91")] * 8
+    calm = assessed(readings=readings(*lists), repeatability=(0.006, 200.0))
+    lists[0] = ("10.10", "10.45")
+    torn = assessed(readings=readings(*lists), repeatability=(0.006, 200.0))
+    assert calm.verdict == torn.verdict == "nonconforming"
+    assert torn.decided.cylinder != 1
+    assert (torn.rejection_limit or 0.0) < 10.78
+    assert (torn.results[0].rejection_limit or 0.0) > 12.0
+    assert torn.rejection_factor == pytest.approx(
+        ((torn.rejection_limit or 0.0) - 10.6) / torn.decided.standard_uncertainty
+    )
