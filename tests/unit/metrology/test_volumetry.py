@@ -367,3 +367,23 @@ def test_what_was_corrected_in_a_pouring_is_said() -> None:
     assert loss == "0.05 cm³ lost on the way were taken off at each fill."
     assert air == "Up to 0.2 cm³ of air may have stayed in: half of that was added."
     assert pouring_corrections(replace(warm, loss_cm3=0.0), 74.0, 1.0) == (air,)
+
+
+def test_the_drop_from_top_dead_centre_to_the_last_digit() -> None:
+    """By hand: k = 22·(1 + 88/300) mm, θ² within ±1° has the mean a²/3 and the standard deviation 2·a²/(3·√5)."""
+    per_square, square = 22.0 * (1.0 + 88.0 / 300.0), math.radians(1.0) ** 2
+    found = drop_from_top(88.0, 150.0, 1.0)
+    assert found.drop_mm == pytest.approx(per_square * square / 3.0, rel=1e-12)
+    assert found.standard_uncertainty_mm == pytest.approx(per_square * square * 2.0 / 3.0 / math.sqrt(5.0), rel=1e-12)
+    assert drop_from_top(88.0, None, 1.0).drop_mm == pytest.approx(drop_from_top(88.0, 154.0, 1.0).drop_mm, rel=1e-12)
+
+
+@pytest.mark.parametrize("liquid", ["mineral_oil", "water_wetting_agent"])
+def test_sensitivities_to_both_temperatures_are_the_slopes_of_the_reduction(liquid: str) -> None:
+    at = a_pouring(liquid=liquid, liquid_temperature_c=31.0, metal_temperature_c=12.0)
+    found, step = reduction(at), 1e-3
+    for place, name in enumerate(("liquid_temperature_c", "metal_temperature_c")):
+        above, below = (
+            reduction(replace(at, **{name: getattr(at, name) + sign * step})).factor for sign in (1.0, -1.0)
+        )
+        assert found.relative[place] == pytest.approx((above - below) / (2.0 * step) / found.factor, rel=1e-6)
