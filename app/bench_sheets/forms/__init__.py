@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from app.bench_sheets.forms import liquid_volume, teardown
+from app.bench_sheets.forms import dimensional, liquid_volume, teardown
 from app.intake import In
 
 
@@ -29,5 +29,11 @@ FORMS: dict[str, BenchForm] = {  # by the core's key of the method
         "bench_sheets/_teardown.html",
         "The head comes off; every volume of the chamber is measured by itself.",
         teardown.USUAL,
+    ),
+    "dimensional": BenchForm(
+        dimensional.DimensionalIn,
+        "bench_sheets/_dimensional.html",
+        "Bores and strokes are measured with gauges, for the displacement.",
+        dimensional.USUAL,
     ),
 }

@@ -75,11 +75,44 @@ def taken_down() -> dict[str, Any]:
     }
 
 
-OBSERVED = {"liquid_volume": poured, "teardown": taken_down}
+def gauged() -> dict[str, Any]:
+    """Four bores and strokes, warm by a few kelvin: about 2866 cm³."""
+    return {
+        "bore_instrument": {"name": "bore gauge set in a ring", "error_limit": "0.005"},
+        "stroke_instrument": {"name": "depth micrometer", "error_limit": "0.01"},
+        "metal_temperature": "23.0",
+        "metal_temperature_standard_uncertainty": "1",
+        "instrument_temperature": "22.0",
+        "instrument_temperature_standard_uncertainty": "1",
+        "block_metal": "cast_iron",
+        "crank_metal": "steel",
+        "cylinders": [
+            {"cylinder": number, "diameters": ["101.605", "101.612", "101.600", "101.608"], "strokes": ["88.39"]}
+            for number in range(1, 5)
+        ],
+    }
+
+
+OBSERVED = {"liquid_volume": poured, "teardown": taken_down, "dimensional": gauged}
+DISPLACEMENT = {
+    "quantity": "displacement",
+    "clause": "5.2",
+    "text": "The displacement may not exceed 2870 cm³.",
+    "kind": "maximum",
+    "limit": "2870",
+    "tolerance": "0",
+    "applies_to": "whole_engine",
+    "decision_rule": "three_zones",
+    "confidence": "0.95",
+    "inconclusive_action": "measure_again",
+}
 
 
 def an_engine(book: Logbook, car: str = "41", competitor: str = "competitor") -> UUID:
+    """In a class whose edition limits the ratio and, from the second one on, the displacement too."""
     builders.a_class(book)
+    edition = {"in_force_from": "2026-04-01", "protest_minutes": 30, "rule": builders.RULE, "further": [DISPLACEMENT]}
+    put(book.client("official"), f"/classes/{builders.CLASS}/editions/{an_id('edition with both')}", edition)
     return builders.an_entry(book, car, 4, competitor)
 
 
