@@ -150,6 +150,41 @@ def backup(target: Annotated[Path, typer.Argument(help="The file to write, best 
     print(f"Copied to {target}: the database is sound and all {found.entries} log entries hold.")
 
 
+@app.command()
+def recompute(
+    only_verdicts: Annotated[bool, typer.Option(help="List only what is decided otherwise, not every figure.")] = False,
+) -> None:
+    """Work out every stored verdict again with today's core and list what differs. Nothing stored is changed."""
+    from app.config import Settings
+    from app.inspections.recomputing import Tally, is_a_logbook, recompute_all
+    from app.metrology import CORE_VERSION
+    from app.slips import service as slips
+
+    database, tally = _database(Settings()), Tally()
+    try:
+        if not is_a_logbook(database):
+            print(f"There is no logbook in {database.engine.url}. Name the right one.")
+            raise typer.Exit(2)
+        for block in recompute_all(database):
+            listed = [one for one in block if one.verdict_differs or (one.differences and not only_verdicts)]
+            with database.read() as session:
+                numbers = slips.slips_of_inspections(session, [one.inspection_id for one in listed])
+            for one in block:
+                tally.add(one)
+            for one in listed:
+                slip = numbers.get(one.inspection_id)
+                print(
+                    f"{slip.number if slip else 'no slip yet'}, car {one.car_number}, {one.event_name}, "
+                    f"sheet {one.inspection_id}: core {one.core_version} → {CORE_VERSION}"
+                )
+                for difference in one.differences:
+                    print(f"  {difference.what}: {difference.old} → {difference.new}")
+    finally:
+        database.close()
+    print("\n".join(tally.lines(CORE_VERSION)))
+    raise typer.Exit(1 if tally.other_verdict.total() else 0)
+
+
 def _reachable(settings: "Settings", host: str, port: int) -> "Settings":
     """The address asked for is one the server answers to, and the one printed on slips unless another was set."""
     update: dict[str, object] = {"allowed_hosts": tuple(dict.fromkeys((*settings.allowed_hosts, host)))}
