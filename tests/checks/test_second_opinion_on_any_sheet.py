@@ -5,17 +5,21 @@ JCGM 101:2008, clause 8. The simulation shares nothing with the budget's algebra
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.metrology.evaluation import evaluate
-from app.metrology.inputs import AssessmentInputs
+from app.metrology.inputs import AssessmentInputs, Engine
+from app.metrology.measurement import COMPRESSION_RATIO, DISPLACEMENT
+from app.metrology.methods import METHODS
 from app.metrology.monte_carlo.adaptive import run_fixed
 from app.metrology.monte_carlo.engine import MEAN, EngineSimulation
 from app.metrology.second_opinion import SEED, model_of
-from tests.unit.metrology.builders import readings, sheets
+from tests.unit.metrology.builders import a_rule, readings, sheets
+from tests.unit.metrology.volumetry_builders import dimensional_sheets, liquid_sheets, teardown_sheets
 
 TRIALS = 50_000
 
@@ -66,3 +70,35 @@ def test_value_uncertainty_and_interval_come_out_of_the_simulation(inputs: Asses
     low, high = value - decided.coverage_factor * u, value + decided.coverage_factor * u
     assert simulated.symmetric.low == pytest.approx(low, abs=0.2 * u)
     assert simulated.symmetric.high == pytest.approx(high, abs=0.2 * u)
+
+
+def any_other_method() -> st.SearchStrategy[tuple[str, tuple[Engine, Any]]]:
+    return st.one_of(
+        st.tuples(st.just("liquid_volume"), liquid_sheets()),
+        st.tuples(st.just("teardown"), teardown_sheets()),
+        st.tuples(st.just("dimensional"), dimensional_sheets()),
+    )
+
+
+@given(any_other_method())
+@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_every_other_method_can_be_simulated_from_its_budget(sheet: tuple[str, tuple[Engine, Any]]) -> None:
+    key, (engine, observations) = sheet
+    quantity = METHODS[key].quantity
+    rule = a_rule(quantity=DISPLACEMENT, applies_to="whole_engine") if quantity == DISPLACEMENT else a_rule()
+    measurement = METHODS[key].measure(engine, observations)
+    simulation = EngineSimulation(
+        model_of(AssessmentInputs(key, engine, observations, rule), measurement), range(len(measurement.results)), SEED
+    )
+    for one, summary in zip(measurement.results, run_fixed(simulation, 20_000).summaries, strict=True):
+        assert summary.symmetric.low < one.value < summary.symmetric.high
+        # a scatter known from so few values that the draws stray far beyond it is no matter of the model
+        wider = [dof / (dof - 2.0) if 4.0 < dof < math.inf else 1.0 for dof in one.dof]
+        if any(dof <= 4.0 and c * u != 0.0 for dof, c, u in zip(one.dof, one.sensitivity, one.u, strict=True)):
+            continue
+        parts = zip(one.sensitivity, one.u, wider, strict=True)
+        u = math.sqrt(math.fsum((c * u) ** 2 * factor for c, u, factor in parts))
+        assert summary.mean is not None
+        rise = u**2 / (one.value - 1.0) if quantity == COMPRESSION_RATIO else 0.0
+        assert summary.mean == pytest.approx(one.value, abs=5.0 * u / math.sqrt(20_000) + 2.0 * rise)
+        assert summary.standard_uncertainty == pytest.approx(u, rel=0.15)

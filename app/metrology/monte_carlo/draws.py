@@ -57,8 +57,9 @@ class InputQuantity:
 
     @property
     def is_student(self) -> bool:
-        """Whether the draws differ from normal ones by the degrees of freedom."""
-        return self.distribution == STUDENT and self.degrees_of_freedom <= NORMAL_FROM
+        """Whether the draws differ from normal ones by the degrees of freedom; what does not vary has no tails."""
+        varies = self.standard_uncertainty > 0.0
+        return varies and self.distribution == STUDENT and self.degrees_of_freedom <= NORMAL_FROM
 
     @property
     def moments(self) -> int:

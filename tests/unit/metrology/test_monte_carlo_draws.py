@@ -160,6 +160,7 @@ def test_known_figures_of_a_seed_stay_what_they_are() -> None:
         (InputQuantity(0.0, 1.0, "t", 2.0), 1),
         (InputQuantity(0.0, 1.0, "t", 2.5), 2),
         (InputQuantity(0.0, 1.0, "rectangular", 1.0), 2),
+        (InputQuantity(0.0, 0.0, "t", 1.0), 2),
     ],
 )
 def test_mean_and_variance_are_missing_where_students_t_has_none(quantity: InputQuantity, moments: int) -> None:
