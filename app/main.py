@@ -25,6 +25,8 @@ from app.officials import api as officials_api
 from app.officials import pages as officials_pages
 from app.officials.keyring import open_keyring
 from app.officials.service import CurrentPerson
+from app.planning import api as planning_api
+from app.planning import pages as planning_pages
 from app.protests import api as protests_api
 from app.protests import pages as protests_pages
 from app.regulations import api as regulations_api
@@ -92,7 +94,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     for feature in (
         officials_api, officials_pages, regulations_api, regulations_pages, entries_api, entries_pages,
         instruments_api, instruments_pages, inspections_api, inspections_pages, protests_api, protests_pages,
-        slips_api, slips_pages, history_api, history_pages,
+        planning_api, planning_pages, slips_api, slips_pages, history_api, history_pages,
     ):  # fmt: skip
         app.include_router(feature.router)
     app.mount("/static", StaticFiles(directory=SHARED_ROOT / "static"), name="static")

@@ -17,7 +17,18 @@ from app.main import create_app
 from app.officials.access import maybe_current
 from tests.conftest import Logbook
 
-FEATURES = ["officials", "regulations", "entries", "instruments", "inspections", "bench_sheets", "protests", "slips", "history"]
+FEATURES = [
+    "officials",
+    "regulations",
+    "entries",
+    "instruments",
+    "inspections",
+    "bench_sheets",
+    "planning",
+    "protests",
+    "slips",
+    "history",
+]
 ROOT = Path(__file__).resolve().parent.parent
 
 

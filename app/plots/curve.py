@@ -4,7 +4,7 @@ Drawn by templates/_risk_plots.html. Lines are told apart by their strokes and b
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.plots.axis import Axis, Limits, axis_between, lines_of
 from app.plots.picture import LimitLabel, LimitMark, Tick, limit_labels, limit_marks
@@ -50,6 +50,8 @@ def curve_picture(
     axis = _axis(places, 6 if narrow else 9)
     left, right = 48.0, width - 12.0
     labels, top = limit_labels([limits], axis, left, right, decimals, narrow)
+    if narrow:  # half the width is all that a label has here
+        labels = tuple(replace(label, text=label.text.replace("limit with", "with")) for label in labels)
     bottom = top + (240.0 if narrow else 300.0)
 
     def height(share: float) -> float:

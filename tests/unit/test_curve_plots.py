@@ -83,3 +83,9 @@ def test_the_limits_stand_where_they_are_with_teeth_on_the_forbidden_side() -> N
 def test_what_is_worth_drawing_reaches_four_standard_deviations_past_every_line() -> None:
     assert plots.curve_span(MAXIMUM, 0.05) == pytest.approx((10.3, 10.95))
     assert plots.curve_span(Limits("minimum", 9.0, 9.0), 0.1) == pytest.approx((8.6, 9.4))
+
+
+def test_labels_are_short_where_there_is_little_room() -> None:
+    wide, narrow = (plots.curve_picture(PLACES, SHARES, MAXIMUM, width).labels for width in (720, 360))
+    assert [label.text for label in narrow if label.role == "tolerance_limit"] == ["with tolerance 10.60"]
+    assert [label.text for label in wide if label.role == "tolerance_limit"] == ["limit with tolerance 10.60"]

@@ -1,0 +1,1 @@
+"""Before anyone measures: what an edition with an instrument can police, and who bears the doubt."""
