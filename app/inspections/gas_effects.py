@@ -28,7 +28,12 @@ def gas_sentences(ratio: float, conditions: Conditions) -> list[str]:
     return [
         f"The damp of the air, {percent:g} %{taken} at {show_both(air_c, 'temperature')}, makes this engine read "
         f"{damp.ratio_change:.3f} higher than dry air would; the stated accuracy is taken to cover that.",
-        f"Fuel vapour makes it read low: {100.0 * little.mole_fraction:.2g} % of petrol vapour in the chamber by "
-        f"{-little.ratio_change:.2f}, the {100.0 * most.mole_fraction:.2g} % that the gas can hold at "
+        f"Fuel vapour makes it read low: {_percent(little.mole_fraction)} of petrol vapour in the chamber by "
+        f"{-little.ratio_change:.2f}, the {_percent(most.mole_fraction)} that the gas can hold at "
         f"{show_both(gas_c, 'temperature')} by {-most.ratio_change:.2f}. Purge it with air before measuring.",
     ]
+
+
+def _percent(fraction: float) -> str:
+    """Two telling digits, never an exponent."""
+    return f"{100.0 * fraction:.{2 if fraction < 0.01 else 1 if fraction < 0.1 else 0}f}".removesuffix(".0") + " %"
