@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from functools import partial
 from typing import Annotated, Any
 
 from pydantic import (
@@ -172,34 +173,40 @@ def read_number(typed: object, largest: Decimal = Decimal("1e9")) -> tuple[Decim
     return value, match[3].strip()
 
 
-def _plain(typed: object) -> Decimal:
+def read_plain(typed: object) -> Decimal:
     value, rest = read_number(typed)
     if rest:
         raise ValueError(f"“{str(typed)[:40]}” is not a number. Use digits and one point or comma, such as 12.5.")
     return value
 
 
-def _quantity(kind_name: str) -> Callable[[object, ValidationInfo], Decimal]:
+def read_quantity(kind_name: str, typed: object, info: ValidationInfo) -> Decimal:
+    """In the stored unit; without a unit of its own it is in the caller's system. ValueError holds the sentence."""
     kind = KINDS[kind_name]
+    value, spelled = read_number(typed)
+    if spelled:
+        unit = kind.spellings.get(spelled.lower())
+        if unit is None:
+            raise ValueError(
+                f"“{spelled[:20]}” is not a unit of {kind.word} known here. Write {kind.metric} or {kind.inch}."
+            )
+    else:
+        unit = unit_of(kind_name, _system(info))
+    return kind.to_stored(value, unit)
 
-    def read(typed: object, info: ValidationInfo) -> Decimal:
-        value, spelled = read_number(typed)
-        if spelled:
-            unit = kind.spellings.get(spelled.lower())
-            if unit is None:
-                raise ValueError(
-                    f"“{spelled[:20]}” is not a unit of {kind.word} known here. Write {kind.metric} or {kind.inch}."
-                )
-        else:
-            unit = unit_of(kind_name, (info.context or {}).get("units", "metric"))
-        return kind.to_stored(value, unit)
 
-    return read
+def _system(info: ValidationInfo) -> str:
+    system: str = (info.context or {}).get("units", "metric")
+    return system
+
+
+def _quantity(kind_name: str) -> Callable[[object, ValidationInfo], Decimal]:
+    return partial(read_quantity, kind_name)
 
 
 _as_text = PlainSerializer(lambda value: format(value, "f"), return_type=str, when_used="json")
 Exact = Annotated[Decimal, _as_text]  # what goes out, digit for digit
-Number = Annotated[Decimal, BeforeValidator(_plain), _as_text]
+Number = Annotated[Decimal, BeforeValidator(read_plain), _as_text]
 Length = Annotated[Decimal, BeforeValidator(_quantity("length")), _as_text]  # mm
 Volume = Annotated[Decimal, BeforeValidator(_quantity("volume")), _as_text]  # cm³
 Temperature = Annotated[Decimal, BeforeValidator(_quantity("temperature")), _as_text]  # °C
@@ -210,19 +217,23 @@ GaugePressure = Annotated[Decimal, BeforeValidator(_quantity("gauge_pressure")),
 
 def within(low: str, high: str, what: str, kind_name: str = "") -> AfterValidator:
     """Plausibility with a sentence that names the bounds, in the units the number was written in."""
-    lowest, highest = Decimal(low), Decimal(high)
 
     def check(value: Decimal, info: ValidationInfo) -> Decimal:
-        if lowest <= value <= highest:
-            return value
-        if kind_name:
-            system = (info.context or {}).get("units", "metric")
-            shown, least, most = (show(number, kind_name, system) for number in (value, lowest, highest))
-        else:
-            shown, least, most = (format(number.normalize(), "f") for number in (value, lowest, highest))
-        raise ValueError(f"{what} {shown} is outside {least} to {most}. Check the point and the unit.")
+        return kept_within(value, info, low, high, what, kind_name)
 
     return AfterValidator(check)
+
+
+def kept_within(value: Decimal, info: ValidationInfo, low: str, high: str, what: str, kind_name: str = "") -> Decimal:
+    """The value itself; ValueError with a sentence where it lies outside."""
+    lowest, highest = Decimal(low), Decimal(high)
+    if lowest <= value <= highest:
+        return value
+    if kind_name:
+        shown, least, most = (show(number, kind_name, _system(info)) for number in (value, lowest, highest))
+    else:
+        shown, least, most = (format(number.normalize(), "f") for number in (value, lowest, highest))
+    raise ValueError(f"{what} {shown} is outside {least} to {most}. Check the point and the unit.")
 
 
 # ---- showing ----------------------------------------------------------------------------------------------------

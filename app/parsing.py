@@ -1,7 +1,7 @@
 """Typed text to an In type, and the sentences for what cannot be taken. Forms, lists and the command line alike."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 from uuid import UUID
 
 from pydantic import BaseModel, ValidationError
@@ -85,12 +85,15 @@ _SENTENCES = {
 
 
 def _label(model: type[BaseModel] | None, place: Sequence[str]) -> str:
-    """The field's title, found through nested models too; else its name, read as words."""
+    """The field's title, found through nested models and lists of them too; else its name, read as words."""
     label = ""
     for name in place:
+        if name.isdigit() and label:
+            continue  # which of a list
         field = model.model_fields.get(name) if model is not None else None
         label = field.title if field and field.title else name.replace("_", " ")
-        model = _nested(field.annotation) if field else None
+        inside = (field.annotation, *get_args(field.annotation)) if field else ()
+        model = next(filter(None, map(_nested, inside)), None)
     return label[:1].upper() + label[1:]
 
 

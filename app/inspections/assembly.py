@@ -4,6 +4,7 @@ from app.inspections.models import Conditions, CylinderCheck, Inspection, Readin
 from app.instruments.models import Calibration
 from app.metrology import assessment as core
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
+from app.regulations.ruled import core_rule
 
 ASSUMED_ROD_RATIO = 1.75  # rod length over stroke where nobody knows it: the middle of what engines have
 
@@ -73,15 +74,7 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
         method=instrument.method,
         engine=core.Engine(float(engine.bore_mm), float(engine.stroke_mm), engine.cylinders),
         observations=observations,
-        rule=core.Rule(
-            rule.kind,
-            float(rule.limit),
-            float(rule.tolerance),
-            rule.applies_to,
-            rule.decision_rule,
-            float(rule.confidence),
-            rule.inconclusive_action,
-        ),
+        rule=core_rule(rule),
     )
 
 

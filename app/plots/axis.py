@@ -9,6 +9,9 @@ from decimal import Decimal
 from math import ceil, floor, isfinite, log10
 from typing import Any
 
+from app.metrology.rules import MAXIMUM, MINIMUM, RANGE, SIDES
+
+ROOM_FOR_BOTH = 30  # spans of a usual interval: with more between the limits of a range, bars shrink to strokes
 Number = float | int | str | Decimal
 
 
@@ -26,13 +29,17 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """The lines of one rule on one row; None where the decision rule draws none."""
+    """The lines of one rule on one row; None where the decision rule draws none.
 
-    kind: str
+    Of a range they are those of the side that the row is judged on, and `opposite` has the other side's limit.
+    """
+
+    kind: str  # the side: "maximum" or "minimum"
     limit: float
     tolerance_limit: float
     acceptance: float | None = None
     rejection: float | None = None
+    opposite: "Limits | None" = None
 
 
 def number(value: Number | None) -> float | None:
@@ -64,22 +71,37 @@ def field(thing: Any, *names: str) -> Any:
 
 
 def limits_of(rule: Any, row: Any = None) -> Limits:
-    kind = str(field(rule, "kind") or "maximum")
-    limit = number(field(rule, "limit"))
+    """The lines on the side of the rule that this row is judged on; of a range alone, the upper side's."""
+    kind = str(field(rule, "kind") or MAXIMUM.key)
+    limit, lower = number(field(rule, "limit")), number(field(rule, "lower_limit"))
     if limit is None:
         raise ValueError("an interval picture needs the limit of its rule")
     tolerance = number(field(rule, "tolerance")) or 0.0
+    source = rule if row is None else row
+    acceptance = number(field(source, "acceptance_limit", "acceptance"))
+    rejection = number(field(source, "rejection_limit", "rejection"))
+    if kind == RANGE and lower is not None:
+        bounds = {
+            side.key: Limits(side.key, written, side.tolerance_limit(written, tolerance))
+            for side, written in ((MAXIMUM, limit), (MINIMUM, lower))
+        }
+        own = bounds.pop(_side_of(row, bounds))
+        (other,) = bounds.values()
+        return Limits(own.kind, own.limit, own.tolerance_limit, acceptance, rejection, other)
+    if kind == RANGE:  # told by a result, which has the limit of the side that decided
+        kind = str(field(rule, "side") or MAXIMUM.key)
     tolerance_limit = number(field(rule, "tolerance_limit"))
     if tolerance_limit is None:
-        tolerance_limit = limit - tolerance if kind == "minimum" else limit + tolerance
-    source = rule if row is None else row
-    return Limits(
-        kind=kind,
-        limit=limit,
-        tolerance_limit=tolerance_limit,
-        acceptance=number(field(source, "acceptance_limit", "acceptance")),
-        rejection=number(field(source, "rejection_limit", "rejection")),
-    )
+        tolerance_limit = SIDES[kind].tolerance_limit(limit, tolerance)
+    return Limits(kind, limit, tolerance_limit, acceptance, rejection)
+
+
+def _side_of(row: Any, bounds: Mapping[str, Limits]) -> str:
+    """The side that decided, or the nearer one of a row that no rule judges."""
+    judged_on, value = field(row, "side"), number(field(row, "value"))
+    if judged_on or value is None:
+        return str(judged_on or MAXIMUM.key)
+    return min(bounds.values(), key=lambda one: SIDES[one.kind].margin(value, one.tolerance_limit)).kind
 
 
 def strip_limits(
@@ -105,15 +127,35 @@ def label_of(row: Any) -> str:
 
 
 def axis_for(rows: Iterable[Any], rule: Any, wanted_ticks: int = 6) -> Axis:
-    """One axis that shows every interval and every line of the rule, with round figures on it."""
+    """One axis that shows every interval and every line of the rule, with round figures on it.
+
+    The other side of a range is shown while it leaves room for the intervals.
+    """
     shown_values: list[float] = []
-    for row in rows:
+    listed = list(rows)
+    judged = [limits_of(rule, row) for row in listed]
+    alone = limits_of(rule)
+    if not judged or alone.opposite is None:
+        judged.append(alone)
+    for row in listed:
         interval = interval_of(row)
         if interval is not None:
             shown_values += [interval[0] - interval[1], interval[0] + interval[1]]
-        shown_values += lines_of(limits_of(rule, row)).values()
-    shown_values += lines_of(limits_of(rule)).values()
+    for limits in judged:
+        shown_values += lines_of(limits).values()
+    further = [value for limits in judged if limits.opposite for value in lines_of(limits.opposite).values()]
+    if further:
+        low, high = min(shown_values + further), max(shown_values + further)
+        spread = _usual_spread(listed)
+        if spread is None or high - low <= 2 * spread * ROOM_FOR_BOTH:
+            shown_values += further
     return axis_between(min(shown_values), max(shown_values), wanted_ticks)
+
+
+def _usual_spread(rows: Iterable[Any]) -> float | None:
+    """The middle one of the expanded uncertainties; None where there is none above zero."""
+    spreads = sorted(found[1] for found in map(interval_of, rows) if found is not None)
+    return spreads[len(spreads) // 2] or None if spreads else None
 
 
 def strip_axis(rows: Iterable[Any], rule: Any) -> Axis:
@@ -121,12 +163,11 @@ def strip_axis(rows: Iterable[Any], rule: Any) -> Axis:
     near the line stay long enough to be told apart."""
     listed = list(rows)
     whole = axis_for(listed, rule)
-    spreads = sorted(found[1] for found in map(interval_of, listed) if found is not None)
-    if not spreads or spreads[len(spreads) // 2] <= 0:
+    spread = _usual_spread(listed)
+    if spread is None:
         return whole
-    reach = 7 * spreads[len(spreads) // 2]
-    line = limits_of(rule).tolerance_limit
-    low, high = max(whole.low, line - reach), min(whole.high, line + reach)
+    lines = [limits_of(rule, row).tolerance_limit for row in listed if interval_of(row) is not None]
+    low, high = max(whole.low, min(lines) - 7 * spread), min(whole.high, max(lines) + 7 * spread)
     return Axis(low, high, whole.step, whole.decimals, whole.ticks)
 
 

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.database import Base, ExactDecimal, UtcDateTime
 from app.officials.models import Person
+from app.regulations.ruled import quantity_key
 
 
 class Series(Base):
@@ -64,7 +65,12 @@ class Edition(Base):
 
     race_class: Mapped[RaceClass] = relationship(back_populates="editions")
     published_by: Mapped[Person] = relationship()
-    rules: Mapped[list["Rule"]] = relationship(order_by="Rule.clause", back_populates="edition")
+    # the compression ratio before the displacement: the first rule is the one that every edition has
+    rules: Mapped[list["Rule"]] = relationship(order_by="[Rule.quantity.desc(), Rule.clause]", back_populates="edition")
+
+    def rule_on(self, quantity: str) -> "Rule | None":
+        """The rule that limits this quantity, a key of the core's; an edition has one at most."""
+        return next((rule for rule in self.rules if quantity_key(rule.quantity) == quantity), None)
 
 
 class Rule(Base):
@@ -76,7 +82,7 @@ class Rule(Base):
     edition_id: Mapped[UUID] = mapped_column(ForeignKey("edition.id"), index=True)
     clause: Mapped[str] = mapped_column(String(20))
     text: Mapped[str] = mapped_column(Text)
-    quantity: Mapped[str] = mapped_column(String(60))  # "static compression ratio"
+    quantity: Mapped[str] = mapped_column(String(60))  # its name: "static compression ratio" or "displacement"
     kind: Mapped[str] = mapped_column(String(30))
     limit: Mapped[Decimal] = mapped_column(ExactDecimal)
     tolerance: Mapped[Decimal] = mapped_column(ExactDecimal)
@@ -84,6 +90,35 @@ class Rule(Base):
     decision_rule: Mapped[str] = mapped_column(String(30))
     confidence: Mapped[Decimal] = mapped_column(ExactDecimal)
     inconclusive_action: Mapped[str] = mapped_column(String(30))
-    parameters: Mapped[dict[str, Any]] = mapped_column(JSON)
+    parameters: Mapped[dict[str, Any]] = mapped_column(JSON)  # absent: none; `parameters_of` writes what is read below
 
     edition: Mapped[Edition] = relationship(back_populates="rules")
+
+    @property
+    def lower_limit(self) -> Decimal | None:
+        """Of a range, whose `limit` is the upper one; kept as decimal text."""
+        written = self.parameters.get("lower_limit")
+        return None if written is None else Decimal(written)
+
+    @property
+    def designated_cylinder(self) -> int | None:
+        number: int | None = self.parameters.get("designated_cylinder")
+        return number
+
+    @property
+    def tolerance_covers_uncertainty(self) -> bool:
+        return bool(self.parameters.get("tolerance_covers_uncertainty", False))
+
+
+def parameters_of(
+    lower_limit: Decimal | None, designated_cylinder: int | None, tolerance_covers_uncertainty: bool
+) -> dict[str, Any]:
+    """What a rule's kind and scope need beyond its columns; empty where they need nothing."""
+    found: dict[str, Any] = {}
+    if lower_limit is not None:
+        found["lower_limit"] = format(lower_limit, "f")
+    if designated_cylinder is not None:
+        found["designated_cylinder"] = designated_cylinder
+    if tolerance_covers_uncertainty:
+        found["tolerance_covers_uncertainty"] = True
+    return found

@@ -1,4 +1,3 @@
-from datetime import date
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -7,8 +6,8 @@ from fastapi import APIRouter, Request, Response
 from app.errors import LogbookError
 from app.officials.access import Official, Staff
 from app.parsing import parse
-from app.regulations import api, wording
-from app.regulations.schemas import ClassBookView, ClassIn, EditionIn, EditionPreview, EventIn, SeriesIn
+from app.regulations import api, edition_form
+from app.regulations.schemas import ClassIn, EditionPreview, EventIn, SeriesIn
 from app.web import Db, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
@@ -131,46 +130,10 @@ def _next_edition(
         edition_id=edition_id,
         preview=preview,
         newest=book.editions[0] if book.editions else None,
-        values=_prefilled(book, db.clock().date()),
-        kinds=[(key, *words) for key, words in wording.KINDS.items()],
-        scopes=[(key, *words) for key, words in wording.SCOPES.items()],
-        decision_rules=[(key, name, f"{does} {doubt}") for key, (name, does, doubt) in wording.DECISION_RULES.items()],
-        actions=[(key, *words) for key, words in wording.ACTIONS.items()],
+        values=edition_form.prefilled(book, db.clock().date()),
+        **edition_form.choices(),
         **again,
     )
-
-
-def _prefilled(book: ClassBookView, today: date) -> dict[str, str]:
-    """What the form starts from: the newest edition, or what most rule books choose."""
-    if not book.editions:
-        return {
-            "in_force_from": today.isoformat(),
-            "protest_minutes": "30",
-            "rule.clause": "",
-            "rule.text": "",
-            "rule.kind": "maximum",
-            "rule.limit": "",
-            "rule.tolerance": "",  # a tolerance nobody wrote must not be granted
-            "rule.applies_to": "every_cylinder",
-            "rule.decision_rule": "three_zones",
-            "rule.confidence": "95",
-            "rule.inconclusive_action": "measure_again",
-        }
-    newest = book.editions[0]
-    rule = newest.rule
-    return {
-        "in_force_from": max(today, newest.in_force_from).isoformat(),
-        "protest_minutes": str(newest.protest_minutes),
-        "rule.clause": rule.clause,
-        "rule.text": rule.text,
-        "rule.kind": rule.kind,
-        "rule.limit": wording.plain(rule.limit),
-        "rule.tolerance": wording.plain(rule.tolerance),
-        "rule.applies_to": rule.applies_to,
-        "rule.decision_rule": rule.decision_rule,
-        "rule.confidence": wording.percent(rule.confidence).removesuffix(" %"),
-        "rule.inconclusive_action": rule.inconclusive_action,
-    }
 
 
 @router.post("/rule-book/{class_id}/editions/{edition_id}")
@@ -180,7 +143,7 @@ def publish_edition(
     """Two buttons: one shows what the edition would say and mean, the other publishes it."""
     step = form.pop("step", "publish")
     try:
-        data = parse(EditionIn, form, me.units)
+        data = edition_form.read_edition(form, me.units)
         if step == "preview":
             preview = api.preview_edition(class_id, data, db, me)
             return _next_edition(request, class_id, edition_id, db, me, preview, form=form)

@@ -3,13 +3,17 @@ from decimal import Decimal
 from typing import Annotated, Literal
 from uuid import UUID
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationInfo, model_validator
 
 from app.happenings import HappenedView
-from app.intake import Exact, In, Name, Number, View, Words, read_number, within
+from app.intake import Exact, In, Name, View, Words, kept_within, read_number, read_plain, read_quantity
+from app.metrology.plausible import MOST_CYLINDERS
+from app.metrology.rules import WHOLE_ENGINE
+from app.regulations.ruled import DISPLACEMENT
 
-RuleKindKey = Literal["maximum", "minimum"]
-AppliesTo = Literal["every_cylinder", "mean_of_cylinders"]
+Quantity = Literal["compression_ratio", "displacement"]
+RuleKindKey = Literal["maximum", "minimum", "range"]
+AppliesTo = Literal["every_cylinder", "mean_of_cylinders", "designated_cylinder", "whole_engine"]
 DecisionRuleKey = Literal["simple_acceptance", "guarded_acceptance", "guarded_rejection", "three_zones"]
 InconclusiveAction = Literal["measure_again", "teardown", "benefit_of_doubt"]
 
@@ -36,6 +40,30 @@ Confidence = Annotated[
 ]
 
 
+def _is_displacement(info: ValidationInfo) -> bool:
+    return info.data.get("quantity") == DISPLACEMENT
+
+
+def _read_amount(typed: object, info: ValidationInfo) -> Decimal:
+    """A displacement may carry its unit and is kept in cm³; a ratio has none."""
+    return read_quantity("volume", typed, info) if _is_displacement(info) else read_plain(typed)
+
+
+def _possible_limit(value: Decimal, info: ValidationInfo) -> Decimal:
+    if _is_displacement(info):
+        return kept_within(value, info, "10", "30000", "A displacement of", "volume")
+    return kept_within(value, info, "1.5", "30", "A compression ratio of")
+
+
+def _possible_tolerance(value: Decimal, info: ValidationInfo) -> Decimal:
+    if _is_displacement(info):
+        return kept_within(value, info, "0", "1000", "A tolerance of", "volume")
+    return kept_within(value, info, "0", "5", "A tolerance of")
+
+
+Amount = Annotated[Exact, BeforeValidator(_read_amount)]  # in the quantity's unit
+
+
 class SeriesIn(In):
     name: Annotated[Name, Field(title="Name of the series")]
 
@@ -55,22 +83,43 @@ class ClassIn(In):
 
 
 class RuleIn(In):
+    """What one rule says of one quantity. What its kind or scope does not need stays away; `fitting` looks at that."""
+
+    quantity: Annotated[Quantity, Field(title="Quantity")] = "compression_ratio"
     clause: Annotated[str, Field(title="Clause", min_length=1, max_length=20)]
     text: Annotated[Words, Field(title="Wording", min_length=1)]
     kind: Annotated[RuleKindKey, Field(title="Kind of limit")]
-    limit: Annotated[Number, within("1.5", "30", "A compression ratio of"), Field(title="Limit")]
-    tolerance: Annotated[Number, within("0", "5", "A tolerance of"), Field(title="Tolerance")]
+    limit: Annotated[Amount, AfterValidator(_possible_limit), Field(title="Limit")]
+    lower_limit: Annotated[Annotated[Amount, AfterValidator(_possible_limit)] | None, Field(title="Lower limit")] = None
+    tolerance: Annotated[Amount, AfterValidator(_possible_tolerance), Field(title="Tolerance")]
+    tolerance_covers_uncertainty: Annotated[bool, Field(title="Whether the tolerance covers the uncertainty")] = False
     applies_to: Annotated[AppliesTo, Field(title="Applies to")]
+    designated_cylinder: Annotated[int | None, Field(title="Designated cylinder", ge=1, le=MOST_CYLINDERS)] = None
     decision_rule: Annotated[DecisionRuleKey, Field(title="Decision rule")]
     confidence: Annotated[Confidence, Field(title="Confidence")]
     inconclusive_action: Annotated[InconclusiveAction, Field(title="When inconclusive")]
 
+    @model_validator(mode="before")
+    @classmethod
+    def _displacement_is_the_engines(cls, value: object) -> object:
+        """Nobody has to say that a displacement is the engine's as a whole."""
+        if isinstance(value, dict) and value.get("quantity") == DISPLACEMENT and "applies_to" not in value:
+            return {**value, "applies_to": WHOLE_ENGINE}
+        return value
+
 
 class EditionIn(In):
+    """`rule` limits the static compression ratio; `further` any other quantity, each once."""
+
     in_force_from: Annotated[date, Field(title="In force from")]
     protest_minutes: Annotated[int, Field(title="Time for protests", ge=1, le=10080)]
     note: Annotated[Words, Field(title="What changes and why")] = ""
     rule: RuleIn
+    further: Annotated[list[RuleIn], Field(title="Further rules", default_factory=list)]
+
+    @property
+    def rules(self) -> list[RuleIn]:
+        return [self.rule, *self.further]
 
 
 class SeriesView(View):
@@ -92,7 +141,10 @@ class EventView(View):
 
 
 class RuleView(View):
-    """One rule of one edition, with everything needed to quote it."""
+    """One rule of one edition, with everything needed to quote it; a displacement's limits and tolerance in cm³.
+
+    Of a range, `limit` and `tolerance_limit` are the upper ones.
+    """
 
     id: UUID
     edition_id: UUID
@@ -105,13 +157,21 @@ class RuleView(View):
     clause: str
     text: str
     quantity: str
+    quantity_words: str
     kind: str
     kind_words: str
     limit: Exact
+    lower_limit: Exact | None
+    limit_words: str
     tolerance: Exact
+    tolerance_words: str
+    tolerance_covers_uncertainty: bool
     tolerance_limit: Exact
+    lower_tolerance_limit: Exact | None
+    tolerance_limit_words: str
     applies_to: str
     applies_to_words: str
+    designated_cylinder: int | None
     decision_rule: str
     decision_rule_words: str
     who_bears_the_doubt: str
@@ -132,7 +192,8 @@ class EditionView(View):
     published_at: datetime
     published_by: str
     state: Literal["in force", "to come", "replaced"]
-    rule: RuleView
+    rule: RuleView  # on the static compression ratio
+    rules: list[RuleView]  # that one first
 
 
 class ClassView(View):
@@ -155,18 +216,31 @@ class ExampleView(View):
     value: float
     expanded_uncertainty: float
     verdict: str
+    side: str  # which side of the rule decided: "maximum" or "minimum"
     acceptance_limit: float | None
     rejection_limit: float | None
+
+
+class SideView(View):
+    """Where the verdict turns on one side of a rule, with a usual spread; in the quantity's unit."""
+
+    side: str
+    tolerance_limit: float
+    acceptance_limit: float | None
+    rejection_limit: float | None  # of the engine
+    rejection_limit_of_one: float | None  # where it would lie for one cylinder alone
 
 
 class MeaningView(View):
     """What a rule would say of engines measured with a usual spread."""
 
     expanded_uncertainty: float
-    acceptance_limit: float | None
-    rejection_limit: float | None
+    cylinders: int  # how many the engines of the examples have judged
+    sides: list[SideView]
     sentences: list[str]
     examples: list[ExampleView]
+    caption: str
+    decimals: int  # worth showing of a value
 
 
 class ClassBookView(View):
@@ -175,7 +249,7 @@ class ClassBookView(View):
     race_class: ClassView
     editions: list[EditionView]
     explained: EditionView | None
-    meaning: MeaningView | None
+    meanings: list[MeaningView]  # of its rules, in order
     happened: list[HappenedView]
 
 
@@ -186,13 +260,20 @@ class ChangeView(View):
     differs: bool
 
 
+class PreviewedRule(View):
+    quantity: str
+    quantity_words: str
+    kind: str
+    limit: Exact
+    lower_limit: Exact | None
+    tolerance: Exact
+    sentence: str
+    meaning: MeaningView
+
+
 class EditionPreview(View):
     """What a next edition would say and mean, before anybody publishes it."""
 
     number: int
-    sentence: str
-    kind: str
-    limit: Exact
-    tolerance: Exact
+    rules: list[PreviewedRule]
     changes: list[ChangeView]
-    meaning: MeaningView

@@ -1,6 +1,5 @@
 """Use cases around the rule book and the calendar. `session` first, then who does it, then what; never a commit."""
 
-from collections.abc import Sequence
 from datetime import date
 from uuid import UUID, uuid5
 
@@ -15,10 +14,12 @@ from app.happenings import happened
 from app.intake import day, days, plain_json
 from app.officials.service import CurrentPerson
 from app.regulations import wording
+from app.regulations.comparing import changes_between, says_the_same
+from app.regulations.fitting import problems_of
 from app.regulations.meaning import meaning_of
-from app.regulations.models import Edition, Event, RaceClass, Rule, Series
+from app.regulations.models import Edition, Event, RaceClass, Rule, Series, parameters_of
+from app.regulations.ruled import COMPRESSION_RATIO, quantity_key, quantity_words, sides_of
 from app.regulations.schemas import (
-    ChangeView,
     ClassBookView,
     ClassIn,
     ClassView,
@@ -27,6 +28,8 @@ from app.regulations.schemas import (
     EditionView,
     EventIn,
     EventView,
+    PreviewedRule,
+    RuleIn,
     RuleView,
     SeriesIn,
     SeriesView,
@@ -55,9 +58,10 @@ def edition_in_force(race_class: RaceClass, on: date) -> Edition | None:
     return max(begun, key=lambda edition: (edition.in_force_from, edition.number), default=None)
 
 
-def rule_in_force(session: Session, class_id: UUID, on: date) -> Rule | None:
+def rule_in_force(session: Session, class_id: UUID, on: date, quantity: str = COMPRESSION_RATIO) -> Rule | None:
+    """The rule on this quantity, a key of the core's; None where no edition is in force or the one that is has none."""
     edition = edition_in_force(class_of(session, class_id), on)
-    return edition.rules[0] if edition is not None else None
+    return edition.rule_on(quantity) if edition is not None else None
 
 
 # ---- showing ----------------------------------------------------------------------------------------------------
@@ -93,6 +97,7 @@ def events(session: Session) -> list[EventView]:
 
 def rule_view(rule: Rule) -> RuleView:
     edition, race_class = rule.edition, rule.edition.race_class
+    quantity, bounds = quantity_key(rule.quantity), [bound for _, _, bound in sides_of(rule)]
     return RuleView(
         id=rule.id,
         edition_id=edition.id,
@@ -104,17 +109,25 @@ def rule_view(rule: Rule) -> RuleView:
         class_name=race_class.name,
         clause=rule.clause,
         text=rule.text,
-        quantity=rule.quantity,
+        quantity=quantity,
+        quantity_words=quantity_words(quantity),
         kind=rule.kind,
         kind_words=wording.kind_words(rule.kind),
         limit=rule.limit,
+        lower_limit=rule.lower_limit,
+        limit_words=wording.limit_words(rule),
         tolerance=rule.tolerance,
-        tolerance_limit=wording.tolerance_limit(rule.kind, rule.limit, rule.tolerance),
+        tolerance_words=wording.tolerance_words(rule),
+        tolerance_covers_uncertainty=rule.tolerance_covers_uncertainty,
+        tolerance_limit=bounds[-1],
+        lower_tolerance_limit=bounds[0] if len(bounds) > 1 else None,
+        tolerance_limit_words=wording.tolerance_limit_words(rule),
         applies_to=rule.applies_to,
-        applies_to_words=wording.applies_to_words(rule.applies_to),
+        applies_to_words=wording.applies_to_words(rule),
+        designated_cylinder=rule.designated_cylinder,
         decision_rule=rule.decision_rule,
-        decision_rule_words=wording.decision_rule_words(rule.decision_rule, rule.confidence),
-        who_bears_the_doubt=wording.DECISION_RULES[rule.decision_rule][2],
+        decision_rule_words=wording.decision_rule_words(rule),
+        who_bears_the_doubt=wording.who_bears_the_doubt(rule),
         confidence=rule.confidence,
         confidence_words=wording.percent(rule.confidence),
         inconclusive_action=rule.inconclusive_action,
@@ -126,6 +139,7 @@ def rule_view(rule: Rule) -> RuleView:
 def edition_view(session: Session, edition: Edition) -> EditionView:
     today = now(session).date()
     current = edition_in_force(edition.race_class, today)
+    rules = [rule_view(rule) for rule in edition.rules]
     return EditionView(
         id=edition.id,
         class_id=edition.class_id,
@@ -136,7 +150,8 @@ def edition_view(session: Session, edition: Edition) -> EditionView:
         published_at=edition.published_at,
         published_by=edition.published_by.full_name,
         state="in force" if edition is current else "to come" if edition.in_force_from > today else "replaced",
-        rule=rule_view(edition.rules[0]),
+        rule=rules[0],
+        rules=rules,
     )
 
 
@@ -170,7 +185,7 @@ def class_book(session: Session, class_id: UUID) -> ClassBookView:
         race_class=class_view(session, race_class),
         editions=editions,
         explained=explained,
-        meaning=meaning_of(explained.rule) if explained else None,
+        meanings=[meaning_of(rule) for rule in explained.rules] if explained else [],
         happened=happened(session, [class_id, *(edition.id for edition in editions)]),
     )
 
@@ -249,10 +264,10 @@ def publish_edition(
         raise NotFound("class")
     kept = session.get(Edition, edition_id)
     if kept is not None:
-        if kept.class_id != class_id or not _says_the_same(kept, data) or kept.in_force_from != data.in_force_from:
+        if kept.class_id != class_id or not says_the_same(kept, data) or kept.in_force_from != data.in_force_from:
             raise Conflict
         return edition_view(session, kept)
-    _check_edition(race_class.editions, data)
+    _check_edition(race_class, data)
     edition = Edition(
         id=edition_id,
         race_class=race_class,
@@ -263,30 +278,33 @@ def publish_edition(
         published_at=now(session),
         published_by_id=me.id,
     )
-    edition.rules.append(
-        Rule(
-            id=uuid5(edition_id, data.rule.clause),
-            quantity=wording.QUANTITY,
-            parameters={},
-            **data.rule.model_dump(),
-        )
-    )
+    edition.rules.append(_rule_row(uuid5(edition_id, data.rule.clause), data.rule))
+    for rule in data.further:
+        # longer than any clause, so that it can be none: two rules of one edition may stand in the same clause
+        edition.rules.append(_rule_row(uuid5(edition_id, f"further rule, {rule.quantity}: {rule.clause}"), rule))
     session.add(edition)
     body = {"class": race_class.code, "number": edition.number, **plain_json(data.model_dump(mode="json"))}
     audit.record(session, me.full_name, "edition published", edition.id, body)
     return edition_view(session, edition)
 
 
-def _check_edition(editions: Sequence[Edition], data: EditionIn) -> None:
+def _rule_row(rule_id: UUID, asked: RuleIn) -> Rule:
+    return Rule(
+        id=rule_id,
+        quantity=quantity_words(asked.quantity),
+        parameters=parameters_of(asked.lower_limit, asked.designated_cylinder, asked.tolerance_covers_uncertainty),
+        **asked.model_dump(exclude={"quantity", "lower_limit", "designated_cylinder", "tolerance_covers_uncertainty"}),
+    )
+
+
+def _check_edition(race_class: RaceClass, data: EditionIn) -> None:
     """Raises what keeps this from becoming the next edition; the preview asks it too."""
-    rule = data.rule
-    if rule.tolerance >= rule.limit - 1:
-        granted, limit = wording.plain(rule.tolerance), wording.plain(rule.limit)
-        said = f"A tolerance of {granted} cannot be granted on a limit of {limit}. 0.10 or 0.20 is usual."
-        raise Invalid({"rule.tolerance": said})
-    if not editions:
+    problems = problems_of(data)
+    if problems:
+        raise Invalid(problems)
+    if not race_class.editions:
         return
-    newest = editions[-1]
+    newest = race_class.editions[-1]
     if data.in_force_from < newest.in_force_from:
         raise Invalid(
             {
@@ -294,7 +312,7 @@ def _check_edition(editions: Sequence[Edition], data: EditionIn) -> None:
                 "The next one cannot begin before it; choose that day or a later one."
             }
         )
-    if _says_the_same(newest, data, with_note=False):
+    if says_the_same(newest, data, with_note=False):
         raise Invalid(
             {"": f"Nothing differs from edition {newest.number}. Change something, or leave that one in force."}
         )
@@ -302,31 +320,23 @@ def _check_edition(editions: Sequence[Edition], data: EditionIn) -> None:
 
 def preview_edition(session: Session, class_id: UUID, data: EditionIn) -> EditionPreview:
     """Checked like the real thing, kept nowhere."""
-    editions = class_of(session, class_id).editions
-    _check_edition(editions, data)
+    race_class = class_of(session, class_id)
+    _check_edition(race_class, data)
     return EditionPreview(
-        number=len(editions) + 1,
-        sentence=wording.rule_sentence(data.rule, data.protest_minutes),
-        kind=data.rule.kind,
-        limit=data.rule.limit,
-        tolerance=data.rule.tolerance,
-        changes=_changes(editions[-1], data) if editions else [],
-        meaning=meaning_of(data.rule),
+        number=len(race_class.editions) + 1,
+        rules=[_previewed(rule, data.protest_minutes) for rule in data.rules],
+        changes=changes_between(race_class.editions[-1], data) if race_class.editions else [],
     )
 
 
-def _changes(newest: Edition, data: EditionIn) -> list[ChangeView]:
-    old = wording.told(newest.rules[0], newest.in_force_from, newest.protest_minutes)
-    new = wording.told(data.rule, data.in_force_from, data.protest_minutes)
-    return [
-        ChangeView(label=label, old=old[label], new=said, differs=old[label] != said) for label, said in new.items()
-    ]
-
-
-def _says_the_same(edition: Edition, data: EditionIn, *, with_note: bool = True) -> bool:
-    rule = edition.rules[0]
-    return (
-        edition.protest_minutes == data.protest_minutes
-        and (not with_note or edition.note == data.note)
-        and all(getattr(rule, name) == value for name, value in data.rule.model_dump().items())
+def _previewed(rule: RuleIn, protest_minutes: int) -> PreviewedRule:
+    return PreviewedRule(
+        quantity=rule.quantity,
+        quantity_words=quantity_words(rule.quantity),
+        kind=rule.kind,
+        limit=rule.limit,
+        lower_limit=rule.lower_limit,
+        tolerance=rule.tolerance,
+        sentence=wording.rule_sentence(rule, protest_minutes),
+        meaning=meaning_of(rule),
     )

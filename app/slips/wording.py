@@ -7,8 +7,13 @@ METHODS = {
     "acoustic_resonance": "Acoustic resonance of the closed chamber, through the spark-plug hole, without teardown"
 }
 STAGES = {"opening": "at opening", "during": "during the day", "closing": "at closing"}
-KINDS = {"maximum": "at most", "minimum": "at least"}
-APPLIES_TO = {"every_cylinder": "every cylinder by itself", "mean_of_cylinders": "the mean of all cylinders"}
+KINDS = {"maximum": "at most", "minimum": "at least", "range": "between"}
+APPLIES_TO = {
+    "every_cylinder": "every cylinder by itself",
+    "mean_of_cylinders": "the mean of all cylinders",
+    "designated_cylinder": "the designated cylinder alone",
+    "whole_engine": "the engine as a whole",
+}
 ACTIONS = {
     "measure_again": "Measure again before anything is decided.",
     "teardown": "Take the engine apart and measure directly.",
