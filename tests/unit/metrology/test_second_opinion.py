@@ -200,7 +200,10 @@ def test_the_greatest_of_eight_cylinders_stays_below_the_rejection_factor_at_the
     found = evaluate(inputs)
     decided = found.decided
     maximum = EngineSimulation(model_of(inputs, found.measurement), (MAXIMUM,), 9).next(200_000)[0]
-    bound = decided.measured.value + found.rejection_factor * decided.combined.standard_uncertainty
+    assert decided.judged is not None
+    decision = decided.judged.decision
+    assert decision.rejection_limit is not None
+    bound = decided.measured.value + decision.rejection_limit - decision.tolerance_limit
     assert np.mean(maximum > bound) == pytest.approx(0.05, abs=0.004)
 
 
