@@ -8,9 +8,11 @@ from typing import Any
 
 from app.metrology import CORE_VERSION
 from app.metrology.assessment import (
+    AcousticObservations,
     AssessmentInputs,
     Calibration,
     Conditions,
+    CylinderCheck,
     CylinderReading,
     Engine,
     Instrument,
@@ -58,6 +60,10 @@ def a_record(
     deviation: str = "0.02",
     corrected: Sequence[Mapping[str, str]] = (),
     earlier: Mapping[str, str] | None = None,
+    checks: Sequence[CylinderCheck] = (),
+    lower_limit: str = "",
+    designated_cylinder: int | None = None,
+    tolerance_covers_uncertainty: bool = False,
     changes: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> dict[str, Any]:
     """A whole record; `changes` replaces members of its parts after the verdict was worked out."""
@@ -73,8 +79,7 @@ def a_record(
         )
         for cylinder in range(1, cylinders + 1)
     ]
-    inputs = AssessmentInputs(
-        Engine(float(bore), float(stroke), cylinders),
+    observations = AcousticObservations(
         Instrument(
             "acoustic_resonance",
             0.01,
@@ -85,7 +90,24 @@ def a_record(
         Settings(float(set_displacement), int(set_cylinders), 20.0),
         Conditions(24.0, 1.0, "thermometer_in_chamber"),
         tuple(readings),
-        Rule(kind, float(limit), float(tolerance), applies_to, decision_rule, 0.95, inconclusive_action),
+        checks=tuple(checks),
+    )
+    inputs = AssessmentInputs(
+        "acoustic_resonance",
+        Engine(float(bore), float(stroke), cylinders),
+        observations,
+        Rule(
+            kind,
+            float(limit),
+            float(tolerance),
+            applies_to,
+            decision_rule,
+            0.95,
+            inconclusive_action,
+            lower_limit=float(lower_limit) if lower_limit else None,
+            designated_cylinder=designated_cylinder,
+            tolerance_covers_uncertainty=tolerance_covers_uncertainty,
+        ),
     )
     record: dict[str, Any] = {
         "format": FORMAT,
