@@ -51,9 +51,11 @@ def engine_odds(true_values: Sequence[float], errors: Errors, limits: DecisionLi
         raise MeasurementError("true_values", "Name the true value of at least one cylinder.")
     if limits.acceptance == limits.rejection:
         (accepted,), bound = _all_inside(true_values, errors, (limits.acceptance,))
-        return Odds(accepted, 1.0 - accepted, 0.0, bound)
-    (accepted, not_rejected), bound = _all_inside(true_values, errors, (limits.acceptance, limits.rejection))
-    return Odds(accepted, 1.0 - not_rejected, max(0.0, not_rejected - accepted), bound)
+        not_rejected = accepted
+    else:
+        (accepted, not_rejected), bound = _all_inside(true_values, errors, (limits.acceptance, limits.rejection))
+    # what the quadrature makes of a certainty is a few units in the last place off it
+    return Odds(min(1.0, accepted), max(0.0, 1.0 - not_rejected), max(0.0, not_rejected - accepted), bound)
 
 
 def alike(cylinders: int, errors: Errors, limits: DecisionLimits) -> Characteristic:

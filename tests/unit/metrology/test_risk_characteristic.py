@@ -147,3 +147,11 @@ def test_a_limit_that_there_is_not_keeps_nothing_out(limits: Interval) -> None:
     assert odds.accepted == pytest.approx(
         stats.norm.cdf(limits.upper, 10.55, 0.05) - stats.norm.cdf(limits.lower, 10.55, 0.05), abs=1e-14
     )
+
+
+def test_what_is_certain_is_neither_less_nor_more() -> None:
+    for value in (9.8, 9.85, 9.9, 9.95, 10.0):
+        odds = engine_odds([value] * 8, Errors(RectangularAndNormal(0.1, 0.03), Normal(0.0, OWN)), THREE_ZONES)
+        assert odds.rejected >= 0.0
+        assert odds.accepted <= 1.0
+        assert odds.accepted == pytest.approx(1.0, abs=1e-9)
