@@ -42,6 +42,10 @@ class Limits:
     opposite: "Limits | None" = None
 
 
+def both_sides(limits: Limits) -> tuple[Limits, ...]:
+    return (limits,) if limits.opposite is None else (limits, limits.opposite)
+
+
 def number(value: Number | None) -> float | None:
     """A float from what a record carries, None for what was not measured."""
     if value is None or value == "":

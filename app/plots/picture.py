@@ -9,6 +9,7 @@ from app.plots.axis import (
     Limits,
     Number,
     axis_for,
+    both_sides,
     field,
     interval_of,
     label_of,
@@ -17,6 +18,7 @@ from app.plots.axis import (
     number,
     shown,
 )
+from app.plots.range_labels import FIRST, STEP, place_range_labels
 from app.plots.reported import reported
 from app.plots.sentences import pictured_row, sentence, short_words, words
 
@@ -113,7 +115,7 @@ def interval_picture(
     left, right = (8.0, width - 8.0) if stacked else (126.0, width - 178.0)
     row_height = 58.0 if stacked else 26.0 if dense else 46.0
     per_row = [limits_of(rule, row) for row in listed] or [limits_of(rule)]
-    labels, top = limit_labels(per_row, axis, left, right, decimals, stacked)
+    labels, top = limit_labels(per_row, axis, left, right, decimals, stacked, width)
     drawn: list[Row] = []
     for index, row in enumerate(listed):
         y = top + index * row_height
@@ -182,9 +184,11 @@ def strip_picture(
 
 
 def limit_labels(
-    per_row: list[Limits], axis: Axis, left: float, right: float, decimals: int, short: bool
+    per_row: list[Limits], axis: Axis, left: float, right: float, decimals: int, short: bool, width: float = 0.0
 ) -> tuple[tuple[LimitLabel, ...], float]:
     """Labels in steps above the plot, so that no line runs through another line's words."""
+    if per_row[0].opposite is not None:
+        return _range_labels(per_row, axis, left, right, decimals, width or right)
     kind = per_row[0].kind
     granted = any(one.limit != one.tolerance_limit for one in per_row)
     named = {
@@ -212,16 +216,26 @@ def limit_labels(
     return tuple(labels), 20.0 * len(ordered) + 10
 
 
+def _range_labels(
+    per_row: list[Limits], axis: Axis, left: float, right: float, decimals: int, width: float
+) -> tuple[tuple[LimitLabel, ...], float]:
+    placed = place_range_labels(per_row, axis, lambda value: _x(value, axis, left, right), width, decimals)
+    rows = 1 + max((one.row for one in placed), default=-1)
+    labels = (LimitLabel(one.role, _r(one.x), FIRST + STEP * one.row, one.anchor, one.text) for one in placed)
+    return tuple(labels), STEP * rows + 10
+
+
 def limit_marks(
     limits: Limits, axis: Axis, left: float, right: float, top: float, bottom: float
 ) -> tuple[LimitMark, ...]:
     marks = []
-    for role, value in lines_of(limits).items():
-        if not axis.low <= value <= axis.high:
-            continue
-        x = _x(value, axis, left, right)
-        teeth = _teeth(x, top, bottom, limits.kind) if role == "tolerance_limit" else ""
-        marks.append(LimitMark(role, _r(x), _r(top), _r(bottom), teeth))
+    for one in both_sides(limits):
+        for role, value in lines_of(one).items():
+            if not axis.low <= value <= axis.high:
+                continue
+            x = _x(value, axis, left, right)
+            teeth = _teeth(x, top, bottom, one.kind) if role == "tolerance_limit" else ""
+            marks.append(LimitMark(role, _r(x), _r(top), _r(bottom), teeth))
     return tuple(marks)
 
 

@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from typing import Any
 
-from app.plots.axis import Limits, Number, field, label_of, limits_of, number, shown
+from app.metrology.rules import SIDES
+from app.plots.axis import Limits, Number, both_sides, field, label_of, limits_of, number, shown
 
 # A guarded rule passes a value past the limit, or fails one inside it, where the other side is not certain enough.
 # Then neither "inside" nor "past" would be true of what was measured.
@@ -65,11 +66,8 @@ def sentence(
 
 
 def description(rows: Iterable[Any], rule: Any, decimals: int = 2) -> str:
-    limits = limits_of(rule)
-    opening = f"The limit is a {limits.kind} of {shown(limits.limit, decimals)}"
-    if limits.tolerance_limit != limits.limit:
-        opening += f", with the tolerance granted {shown(limits.tolerance_limit, decimals)}"
-    told = [opening + "."]
+    opening = _allowed(limits_of(rule), decimals)
+    told = [opening]
     for row in rows:
         told.append(
             sentence(
@@ -82,6 +80,16 @@ def description(rows: Iterable[Any], rule: Any, decimals: int = 2) -> str:
             )
         )
     return " ".join(told)
+
+
+def _allowed(limits: Limits, decimals: int) -> str:
+    """What the rule allows, with the tolerance where one is granted."""
+    sides = sorted(both_sides(limits), key=lambda one: one.limit)
+    word = SIDES[limits.kind].label if len(sides) == 1 else "between"
+    said = f"The rule allows {word} {' and '.join(shown(one.limit, decimals) for one in sides)}"
+    if limits.tolerance_limit != limits.limit:
+        said += f", with the tolerance granted {' and '.join(shown(one.tolerance_limit, decimals) for one in sides)}"
+    return f"{said}."
 
 
 def words(verdict: str) -> str:

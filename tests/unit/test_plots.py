@@ -166,3 +166,110 @@ def test_a_probability_is_held_apart_from_what_the_rule_requires_of_it() -> None
     row = {"conformance_probability": "0.9497"}
     assert plots.likelihood(row, {"decision_rule": "three_zones", "confidence": "0.95"}) == "94.97 %"
     assert plots.likelihood(row, {"decision_rule": "simple_acceptance", "confidence": "0.95"}) == "95.0 %"
+
+
+RANGE = {"kind": "range", "limit": "10.50", "lower_limit": "9.50", "tolerance": "0.10"}
+
+
+def a_judged(value: str, side: str, accept: str | None = None, reject: str | None = None, **more: Any) -> Any:
+    return a_row(1, value, "conforming", side=side, acceptance_limit=accept, rejection_limit=reject, **more)
+
+
+def test_the_lines_of_a_range_are_those_of_the_side_that_decided_and_the_other_stands_opposite() -> None:
+    upper = plots.limits_of(RANGE, a_judged("10.42", "maximum", "10.52", "10.68"))
+    assert (upper.kind, upper.limit, upper.tolerance_limit) == ("maximum", 10.5, 10.6)
+    assert (upper.acceptance, upper.rejection) == (10.52, 10.68)
+    lower = plots.limits_of(RANGE, a_judged("10.42", "minimum", "9.48", "9.32"))
+    assert (lower.kind, lower.limit, lower.tolerance_limit) == ("minimum", 9.5, 9.4)
+    assert (lower.acceptance, lower.rejection) == (9.48, 9.32)
+    assert upper.opposite is not None
+    assert (upper.opposite.kind, upper.opposite.limit, upper.opposite.tolerance_limit) == ("minimum", 9.5, 9.4)
+    assert upper.opposite.acceptance is None
+    assert lower.opposite is not None
+    assert lower.opposite.tolerance_limit == 10.6
+
+
+@pytest.mark.parametrize(("value", "side"), [("9.99", "minimum"), ("10.01", "maximum"), (None, "maximum")])
+def test_a_row_that_no_rule_judges_is_held_against_the_nearer_side(value: str | None, side: str) -> None:
+    assert plots.limits_of(RANGE, a_row(1, value, "")).kind == side
+
+
+def test_a_result_of_a_range_brings_the_limit_of_its_own_side() -> None:
+    """A signed result carries kind, side and that side's limits, not both."""
+    told = {"kind": "range", "side": "minimum", "limit": "9.50", "tolerance": "0.10", "tolerance_limit": "9.40"}
+    limits = plots.limits_of(told, a_row(value="9.44"))
+    assert (limits.kind, limits.tolerance_limit, limits.opposite) == ("minimum", 9.4, None)
+
+
+def test_limit_and_tolerance_are_added_as_the_decimals_written() -> None:
+    assert plots.limits_of({"kind": "maximum", "limit": "10.4", "tolerance": "0.2"}).tolerance_limit == 10.6
+
+
+def test_a_range_draws_both_limits_with_their_teeth_outwards() -> None:
+    row = plots.interval_picture([a_judged("10.42", "maximum")], RANGE).rows[0]
+    lines = sorted((mark.x, mark.teeth) for mark in row.marks if mark.role == "tolerance_limit")
+    assert len(lines) == 2
+    for (x, teeth), way in zip(lines, (-1, 1), strict=True):
+        first = re.match(r"M([\d.]+) [\d.]+L([\d.]+) ", teeth)
+        assert first is not None
+        assert float(first[1]) == x
+        assert (float(first[2]) - float(first[1])) * way > 0
+    assert [mark.role for mark in row.marks].count("limit") == 2
+
+
+@pytest.mark.parametrize(("expanded", "count"), [("0.021", 2), ("0.019", 1)])
+def test_the_far_limit_of_a_range_is_left_out_when_bars_would_shrink_to_strokes(expanded: str, count: int) -> None:
+    """From 9.40 to 10.60 are 1.2: thirty spans of ±0.02."""
+    row = {**a_judged("10.58", "maximum"), "expanded_uncertainty": expanded}
+    picture = plots.interval_picture([row], RANGE)
+    assert [mark.role for mark in picture.rows[0].marks].count("tolerance_limit") == count
+    assert [label.role for label in picture.labels].count("tolerance_limit") == count
+
+
+def test_a_strip_of_a_range_shows_the_lines_of_every_side_that_decided() -> None:
+    rows = [a_judged("9.44", "minimum"), a_judged("10.58", "maximum")]
+    axis = plots.strip_axis(rows, RANGE)
+    assert axis.low < 9.4
+    assert axis.high > 10.6
+    near = plots.strip_axis(rows[1:], RANGE)
+    assert near.low > 9.9
+
+
+@pytest.mark.parametrize("width", [360, 720])
+@pytest.mark.parametrize(("lower", "upper"), [("9.50", "10.50"), ("10.30", "10.50"), ("10.48", "10.50")])
+@pytest.mark.parametrize("values", [("9.20", "10.80"), ("10.00", "10.10"), ("7.00", "7.10"), ("14.00", "14.10")])
+def test_words_of_a_range_stay_in_the_picture_and_no_line_runs_through_them(
+    width: int, lower: str, upper: str, values: tuple[str, str]
+) -> None:
+    rule = {"kind": "range", "limit": upper, "lower_limit": lower, "tolerance": "0.10"}
+    below, above = float(lower) - 0.1, float(upper) + 0.1
+    rows = [
+        a_judged(values[0], "minimum", f"{below + 0.08}", f"{below - 0.1}"),
+        a_judged(values[1], "maximum", f"{above - 0.08}", f"{above + 0.1}"),
+    ]
+    labels = plots.interval_picture(rows, rule, width=width).labels
+    assert {label.role for label in labels} >= {"tolerance_limit"}
+    spans = []
+    for label in labels:
+        length = 7.5 * len(label.text)
+        begin = label.x + 6 if label.anchor == "start" else label.x - 6 - length
+        assert begin >= 0
+        assert begin + length <= width
+        spans.append((label, begin, begin + length))
+    for one, begin, end in spans:
+        for other, its_begin, its_end in spans:
+            if other is one:
+                continue
+            assert not (other.y < one.y and begin < other.x < end), (other.text, one.text)
+            assert not (other.y == one.y and begin < its_end and its_begin < end), (other.text, one.text)
+
+
+def test_a_range_is_told_with_both_limits() -> None:
+    said = plots.description([a_judged("9.44", "minimum"), a_judged("10.42", "maximum")], RANGE)
+    assert said == (
+        "The rule allows between 9.50 and 10.50, with the tolerance granted 9.40 and 10.60. "
+        "Cylinder 1: 9.44 ± 0.09 against the minimum of 9.40: inside the limit. "
+        "Cylinder 1: 10.42 ± 0.09 against the maximum of 10.60: inside the limit."
+    )
+    assert plots.description([], MINIMUM) == "The rule allows at least 9.00."
+    assert plots.description([], RULE) == "The rule allows at most 10.50, with the tolerance granted 10.60."
