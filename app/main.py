@@ -10,6 +10,8 @@ from fastapi.staticfiles import StaticFiles
 from sqlalchemy import text
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
+from app.bench_sheets import api as bench_sheets_api
+from app.bench_sheets import pages as bench_sheets_pages
 from app.config import SHARED_ROOT, Settings
 from app.database import Database
 from app.entries import api as entries_api
@@ -93,7 +95,8 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     app.add_middleware(Guard)
     for feature in (
         officials_api, officials_pages, regulations_api, regulations_pages, entries_api, entries_pages,
-        instruments_api, instruments_pages, inspections_api, inspections_pages, protests_api, protests_pages,
+        instruments_api, instruments_pages, inspections_api, inspections_pages,
+        bench_sheets_api, bench_sheets_pages, protests_api, protests_pages,
         planning_api, planning_pages, slips_api, slips_pages, history_api, history_pages,
     ):  # fmt: skip
         app.include_router(feature.router)

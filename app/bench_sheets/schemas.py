@@ -120,6 +120,7 @@ class BenchLine(View):
     verdict: str
     picture: str
     rule_kind: str
+    limit_text: str
     deciding: str
     value_text: str
     uncertainty_text: str

@@ -15,6 +15,7 @@ from app.bench_sheets.assembly import assemble, judge_typed, read_typed, standin
 from app.bench_sheets.forms import FORMS
 from app.bench_sheets.models import BenchObservation, BenchSheet, BenchVerdict
 from app.bench_sheets.schemas import (
+    BenchLine,
     BenchListView,
     BenchMethodView,
     BenchObservationIn,
@@ -32,6 +33,7 @@ from app.metrology.frozen import to_data
 from app.metrology.methods import METHODS
 from app.officials.service import CurrentPerson
 from app.regulations import service as regulations
+from app.regulations.models import Rule
 
 
 def sheet_of(session: Session, sheet_id: UUID, *, lock: bool = False) -> BenchSheet:
@@ -253,14 +255,17 @@ def _result(sheet: BenchSheet) -> tuple[dict[str, Any] | None, str]:
 
 def sheets_of_entry(session: Session, entry_id: UUID) -> BenchListView:
     entry = entries.entry_of(session, entry_id)
-    found = session.scalars(_lines().where(BenchSheet.entry_id == entry_id))
-    return BenchListView(entry=entries.entry_view(entry), sheets=[views.line(sheet) for sheet in found])
+    return BenchListView(entry=entries.entry_view(entry), sheets=lines_of_entry(session, entry_id))
 
 
-def signed_sheets_of_competitor(session: Session, competitor_id: UUID) -> list[BenchSheet]:
-    """The competitor's own signed ones, the newest first."""
+def lines_of_entry(session: Session, entry_id: UUID) -> list[BenchLine]:
+    return [views.line(sheet) for sheet in session.scalars(_lines().where(BenchSheet.entry_id == entry_id))]
+
+
+def signed_lines_of_competitor(session: Session, competitor_id: UUID) -> list[BenchLine]:
+    """The competitor's own, the newest first."""
     found = _lines().join(BenchSheet.verdict).join(BenchSheet.entry).where(Entry.competitor_id == competitor_id)
-    return list(session.scalars(found))
+    return [views.line(sheet) for sheet in session.scalars(found)]
 
 
 def _lines() -> Select[BenchSheet]:
@@ -272,7 +277,7 @@ def _lines() -> Select[BenchSheet]:
         .options(
             entry.joinedload(Entry.race_class),
             entry.joinedload(Entry.event),
-            joinedload(BenchSheet.rule),
+            joinedload(BenchSheet.rule).joinedload(Rule.edition),
             joinedload(BenchSheet.opened_by),
             joinedload(BenchSheet.verdict).defer(BenchVerdict.inputs),
         )

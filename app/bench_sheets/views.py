@@ -11,6 +11,7 @@ from app.entries import service as entries
 from app.metrology.methods import METHODS
 from app.plots import pictured, reported
 from app.regulations import service as regulations
+from app.regulations.wording import tolerance_limit_words
 
 
 def sheet_view(sheet: BenchSheet, result: dict[str, Any] | None, problem: str) -> BenchSheetView:
@@ -60,7 +61,7 @@ def _verdict_view(row: BenchVerdict, result: dict[str, Any] | None) -> BenchVerd
 
 
 def line(sheet: BenchSheet) -> BenchLine:
-    verdict = sheet.verdict
+    verdict, rule = sheet.verdict, sheet.rule
     result = json.loads(verdict.result) if verdict else None
     value, uncertainty = reported(result["decided"]) if result else ("", "")
     return BenchLine(
@@ -74,7 +75,8 @@ def line(sheet: BenchSheet) -> BenchLine:
         decided_at=verdict.decided_at if verdict else None,
         verdict=verdict.verdict if verdict else "",
         picture=pictured(result) if result else "",
-        rule_kind=sheet.rule.kind,
+        rule_kind=rule.kind,
+        limit_text=f"{tolerance_limit_words(rule)} (rule {rule.clause}, edition {rule.edition.number})",
         deciding=result["deciding"] if result else "",
         value_text=value,
         uncertainty_text=uncertainty,

@@ -4,6 +4,7 @@ from uuid import UUID
 
 from pydantic import Field
 
+from app.bench_sheets.schemas import BenchLine
 from app.happenings import HappenedView
 from app.inspections.comparing import ComparisonView
 from app.inspections.schemas import InspectionView
@@ -122,6 +123,7 @@ class RecordView(View):
     instrument: InstrumentThatDay
     linked: list[LinkedSheet]
     comparisons: list[ComparisonView]  # of every two signed results for this engine at this entry
+    bench: list[BenchLine]  # this engine opened, poured or gauged at this event
     protests: list[ProtestLine]
     slip: SlipView | None
     happened: list[DetailedHappenedView]
@@ -167,6 +169,7 @@ class OwnRecordsView(View):
     licence: str
     is_linked: bool  # an official has tied this account to a competitor
     results: list[OwnRow]
+    bench: list[BenchLine]  # signed ones of engines opened, poured or gauged
     protests: list[OwnProtest]  # those they lodged
 
 

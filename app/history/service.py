@@ -8,6 +8,8 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import Session, joinedload
 
 from app import audit
+from app.bench_sheets import service as bench_sheets
+from app.bench_sheets.comparing import results_of_entry
 from app.database import now, row_of
 from app.entries import service as entries
 from app.entries.models import Entry
@@ -55,7 +57,8 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
         result=signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None,
         instrument=_instrument_that_day(session, inspection),
         linked=_linked(session, inspection),
-        comparisons=comparisons_of_entry(session, inspection.entry_id),
+        comparisons=comparisons_of_entry(session, inspection.entry_id, results_of_entry(session, inspection.entry_id)),
+        bench=bench_sheets.lines_of_entry(session, inspection.entry_id),
         protests=[protests.protest_line(protest) for protest in against],
         slip=slips.slip_of_inspection(session, inspection_id),
         happened=[detailed(row) for row in audit.entries_about(session, subjects)],
@@ -129,7 +132,7 @@ def _link(row: Inspection, relation: str, reason: str) -> LinkedSheet:
 def own_records(session: Session, me: CurrentPerson) -> OwnRecordsView:
     competitor = entries.competitor_of_person(session, me.id)
     if competitor is None:
-        return OwnRecordsView(competitor=me.full_name, licence="", is_linked=False, results=[], protests=[])
+        return OwnRecordsView(competitor=me.full_name, licence="", is_linked=False, results=[], bench=[], protests=[])
     signed = session.scalars(_signed_of(competitor.id)).all()
     slips_by_sheet = slips.slips_of_inspections(session, [verdict.inspection_id for verdict in signed])
     return OwnRecordsView(
@@ -137,6 +140,7 @@ def own_records(session: Session, me: CurrentPerson) -> OwnRecordsView:
         licence=competitor.licence,
         is_linked=True,
         results=[_own_row(session, verdict, slips_by_sheet.get(verdict.inspection_id)) for verdict in signed],
+        bench=bench_sheets.signed_lines_of_competitor(session, competitor.id),
         protests=[_own_protest(protest) for protest in protests.protests_lodged_by(session, competitor.id)],
     )
 
