@@ -17,14 +17,14 @@ from app.entries.models import Entry
 from app.errors import Invalid
 from app.instruments import ledger
 from app.instruments.models import Instrument as InstrumentRow
-from app.metrology.inputs import Calibration, Engine, Instrument, Rule
+from app.metrology.inputs import Calibration, Engine, Instrument
 from app.metrology.risk.processes import History
 from app.metrology.rules import SIDES
 from app.planning.budget import METHOD
 from app.planning.class_spread import history_of
 from app.planning.schemas import InstrumentChoice, PlanIn
 from app.regulations import service as regulations
-from app.regulations.schemas import EditionView, RuleView
+from app.regulations.schemas import EditionView
 
 USUAL_ENGINE = Engine(bore_mm=100.0, stroke_mm=90.0, cylinders=8)
 
@@ -72,18 +72,6 @@ def basis_of(session: Session, class_id: UUID, data: PlanIn) -> Basis:
         engine_is_entered=engine is not None,
         history=history_of(session, class_id),
         missing=_missing(book.explained, rows),
-    )
-
-
-def core_rule(rule: RuleView) -> Rule:
-    return Rule(
-        rule.kind,
-        float(rule.limit),
-        float(rule.tolerance),
-        rule.applies_to,
-        rule.decision_rule,
-        float(rule.confidence),
-        rule.inconclusive_action,
     )
 
 

@@ -15,8 +15,9 @@ from app.planning.case import Case, case_of
 from app.planning.changes import Change, changes_to
 from app.planning.class_risk import behind_values, class_risk, spread_of
 from app.planning.schemas import OddsView, PlanIn, PlanningView, PlanView, PolicingView, SourceView
-from app.planning.service import Basis, Chosen, core_rule
+from app.planning.service import Basis, Chosen
 from app.plots.axis import Limits
+from app.regulations.ruled import core_rule
 from app.regulations.schemas import RuleView
 
 _DRAWN = 73

@@ -1,5 +1,6 @@
 """What an edition can police: the page and its operation, on figures that can be worked out by hand."""
 
+import itertools
 import math
 import re
 from typing import Any
@@ -116,7 +117,9 @@ def test_what_is_said_of_policing_holds_at_the_figures_said(logbook: Logbook) ->
     drawn = found["curve"]
     near = min(drawn, key=lambda one: abs(one["ratio"] - policing["rejected_from"]))
     assert near["nonconforming"] == pytest.approx(0.95, abs=0.05)
-    assert [one["nonconforming"] for one in drawn] == sorted(one["nonconforming"] for one in drawn)
+    rising = [one["nonconforming"] for one in drawn]
+    assert all(later >= earlier - 1e-12 for earlier, later in itertools.pairwise(rising))
+    assert (rising[0], rising[-1]) == (pytest.approx(0.0, abs=1e-3), pytest.approx(1.0, abs=1e-3))
 
 
 def test_a_surer_probability_polices_less(logbook: Logbook) -> None:
@@ -323,6 +326,7 @@ def test_what_cannot_be_planned_says_why_beside_its_field_and_keeps_what_was_typ
     assert sentence in shown.text
     assert f'href="#f-{field}"' in shown.text
     assert '<details class="plan-form" open>' in shown.text
+    assert "here is the usual plan" in shown.text
     typed = asked.get("repeats", "7")
     assert f'name="repeats" value="{typed}"' in shown.text
 
@@ -339,3 +343,18 @@ def test_the_page_shows_the_operations_figures(logbook: Logbook) -> None:
         assert figures in shown
     assert "At a true ratio of 10.60: conforming" in shown
     assert shown.count('<svg class="plot plot--') == 2
+
+
+def test_a_range_is_not_planned_yet_and_says_so(logbook: Logbook) -> None:
+    ready(logbook, kind="range", lower_limit="9.50")
+    found = logbook.client("official").get(f"/api/classes/{CLASS}/planning").json()
+    assert found["plan"] is None
+    assert "A plan is worked out for a limit on one side." in found["missing"]
+    assert found["missing"] in logbook.client("official").get(PAGE).text
+
+
+def test_a_tolerance_that_covers_the_uncertainty_takes_no_guard(logbook: Logbook) -> None:
+    ready(logbook, decision_rule="simple_acceptance", tolerance_covers_uncertainty="yes")
+    found = plan(logbook)
+    assert (found["acceptance_limit"], found["rejection_limit"]) == (10.6, None)
+    assert found["doubt"][0].startswith("The tolerance bears the doubt")
