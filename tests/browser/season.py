@@ -17,6 +17,7 @@ from tests.builders import (
     verify,
 )
 from tests.conftest import Logbook, an_id
+from tests.web.bench_sheets import benches
 
 INSIDE = ["10.31", "10.28", "10.30", "10.33", "10.29", "10.30", "10.32", "10.31"]
 PAST = ["10.31", "10.95", "10.97", "10.96", "10.94", "10.95", "10.98", "10.96"]
@@ -50,7 +51,9 @@ def a_season(book: Logbook) -> dict[str, str]:
     lodged_by = official.get(f"/api/inspections/{past}/protest").json()["competitors"][0]["competitor_id"]
     claim: dict[str, Any] = {"lodged_by_id": lodged_by, "grounds": "The gas was hotter than dialled.", "fee": "paid"}
     put(official, f"/inspections/{past}/protests/{an_id('protest')}", claim)
+    bench = on_the_bench(book)
     return {
+        **bench,
         "class": str(CLASS),
         "event": str(EVENT),
         "instrument": str(INSTRUMENT),
@@ -68,3 +71,16 @@ def a_season(book: Logbook) -> dict[str, str]:
         "missed": missed["id"],
         **waiting,
     }
+
+
+def on_the_bench(book: Logbook) -> dict[str, str]:
+    """Car 48 by each method of the bench: still empty, filled; the first one signed too."""
+    entry = benches.an_engine(book, "48", "rival")
+    found = {"bench entry": str(entry)}
+    for method, observed in benches.OBSERVED.items():
+        found[f"empty {method}"] = str(benches.a_bench_sheet(book, entry, method))
+        filled = benches.a_bench_sheet(book, entry, method, "filled")
+        benches.filled(book, filled, observed())
+        found[f"filled {method}"] = str(filled)
+    found["signed bench"] = benches.a_signed_sheet(book, entry, name="signed")["id"]
+    return found

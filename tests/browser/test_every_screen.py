@@ -26,6 +26,10 @@ SCREENS = {
         "/inspections/{half}", "/inspections/{half}/verdict", "/inspections/{half}/cylinders/1/correct",
         "/inspections/{half}/conditions", "/inspections/{ready}/verdict", "/inspections/{inside}",
         "/inspections/{past}/verdict", "/slips/{slip}", "/records/{half}", "/instruments/{instrument}",
+        "/entries/{bench entry}/bench-sheets", "/entries/{bench entry}/bench-sheets/new",
+        "/bench-sheets/{empty liquid_volume}", "/bench-sheets/{empty teardown}", "/bench-sheets/{empty dimensional}",
+        "/bench-sheets/{filled liquid_volume}", "/bench-sheets/{filled teardown}", "/bench-sheets/{filled dimensional}",
+        "/bench-sheets/{filled teardown}/observations", "/bench-sheets/{signed bench}",
     ],
     "official": [
         "/events", "/events/new", "/events/{event}", "/events/{event}/entries/new", "/events/{event}/import",
@@ -47,6 +51,11 @@ FORMS = {
         "/entries/{waiting 45}/start",
         "/inspections/{half}",
         "/inspections/{ready}/verdict",
+        "/entries/{bench entry}/bench-sheets/new",
+        "/bench-sheets/{empty liquid_volume}",
+        "/bench-sheets/{empty teardown}",
+        "/bench-sheets/{empty dimensional}",
+        "/bench-sheets/{filled liquid_volume}",
     ],
     "official": ["/events/new", "/events/{event}/entries/new", "/rule-book/{class}/next", "/instruments/new"],
 }
