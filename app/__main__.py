@@ -151,6 +151,41 @@ def backup(target: Annotated[Path, typer.Argument(help="The file to write, best 
 
 
 @app.command()
+def evaluate(
+    file: Annotated[Path | None, typer.Argument(help="What was measured, as JSON; - reads it from a pipe.")] = None,
+    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON schema of such a file.")] = False,
+    example: Annotated[str, typer.Option(help="Print an example: metric or inch.")] = "",
+) -> None:
+    """Work out a verdict with its full budget from a file. Nothing is stored."""
+    import json
+
+    from app.errors import Invalid
+    from app.inspections.whatif import EXAMPLES, MOST_BYTES, EvaluateIn, asked, evaluated, read_json
+
+    if schema or example:
+        if example and example not in EXAMPLES:
+            print(f"There is an example for {' and for '.join(EXAMPLES)}. Choose one.", file=sys.stderr)
+            raise typer.Exit(2)
+        print(
+            json.dumps(EXAMPLES[example] if example else EvaluateIn.model_json_schema(), indent=2, ensure_ascii=False)
+        )
+        return
+    from_pipe = file == Path("-")
+    if file is None or not (from_pipe or file.is_file()):
+        name = "Name the file to evaluate" if file is None else f"There is no file {file}. Check the name"
+        print(f"{name}; --example metric prints one to begin with.", file=sys.stderr)
+        raise typer.Exit(2)
+    try:
+        with sys.stdin.buffer if from_pipe else file.open("rb") as opened:
+            found = evaluated(asked(read_json(opened.read(MOST_BYTES + 1))))
+    except Invalid as error:
+        for place, sentence in error.errors.items():
+            print(f"{place}: {sentence}" if place else sentence, file=sys.stderr)
+        raise typer.Exit(2) from None
+    print(json.dumps(found.model_dump(), indent=2, ensure_ascii=False))
+
+
+@app.command()
 def recompute(
     only_verdicts: Annotated[bool, typer.Option(help="List only what is decided otherwise, not every figure.")] = False,
 ) -> None:

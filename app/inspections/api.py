@@ -2,7 +2,7 @@ from uuid import UUID
 
 from fastapi import APIRouter
 
-from app.inspections import checks, readings, service, start
+from app.inspections import checks, readings, service, start, whatif_api
 from app.inspections.schemas import (
     CheckIn,
     CorrectedConditionsIn,
@@ -17,6 +17,7 @@ from app.officials.access import Inspector, Staff
 from app.web import Db
 
 router = APIRouter(prefix="/api", tags=["inspections"])
+router.include_router(whatif_api.router)
 
 
 @router.get("/events/{event_id}/waiting")

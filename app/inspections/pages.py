@@ -4,7 +4,7 @@ from uuid import UUID, uuid4
 from fastapi import APIRouter, Request, Response
 
 from app.errors import Invalid, LogbookError
-from app.inspections import api, wording
+from app.inspections import api, whatif_pages, wording
 from app.inspections.schemas import (
     CheckIn,
     ConditionsView,
@@ -21,6 +21,7 @@ from app.parsing import parse, typed_id
 from app.web import Db, Form, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
+router.include_router(whatif_pages.router)
 notices(
     {
         "sheet-opened": "The sheet is open. Take the readings.",

@@ -25,6 +25,7 @@ MATRIX = {
     "GET /api/entries/{entry_id}/bench-sheets/start": "inspector",
     "GET /api/entries/{entry_id}/page": "administrator official inspector",
     "GET /api/entries/{entry_id}/start": "inspector",
+    "POST /api/evaluate": "administrator official inspector",
     "GET /api/events": "administrator official inspector",
     "GET /api/events/{event_id}": "administrator official inspector",
     "PUT /api/events/{event_id}": "official",
@@ -159,4 +160,6 @@ MATRIX = {
     "GET /verify": "public",
     "POST /verify": "public",
     "GET /verify/{code}": "public",
+    "GET /what-if": "administrator official inspector",
+    "POST /what-if": "administrator official inspector",
 }
