@@ -128,7 +128,8 @@ def _sentences(rule: Ruled, sides: list[SideView], expanded: float) -> list[str]
         said.append(f"{opening}, a value {_beyond(rule, sides)} does not conform.")
         said += _for_the_engine(rule, sides)
     if rule.decision_rule == "three_zones":
-        said.append(f"Between the two: {wording.action_words(rule.inconclusive_action)}.")
+        between = "Between the two" if len(sides) == 1 else "Between those limits, on either side"
+        said.append(f"{between}: {wording.action_words(rule.inconclusive_action)}.")
     return [*said, wording.who_bears_the_doubt(rule)]
 
 
