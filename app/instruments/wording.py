@@ -20,7 +20,7 @@ def mark_text(low: Decimal, high: Decimal) -> str:
 def flow_study(sensitivity: Decimal | None) -> str:
     """What the flow study found, for either unit of flow: "+0.02 for each L/min more (+0.0094 for each SCFH)"."""
     if sensitivity is None:
-        return "No flow study is recorded: what the airflow does counts as part of the stated accuracy."
+        return "none recorded"
     metric, inch = KINDS["flow"].metric, KINDS["flow"].inch
     per_inch = round(KINDS["flow"].to_stored(sensitivity, inch), 4).normalize()
     told = f"{sensitivity:+f} for each {metric} more ({per_inch:+f} for each {inch})"
