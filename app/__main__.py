@@ -190,6 +190,9 @@ def recompute(
     only_verdicts: Annotated[bool, typer.Option(help="List only what is decided otherwise, not every figure.")] = False,
 ) -> None:
     """Work out every stored verdict again with today's core and list what differs. Nothing stored is changed."""
+    from itertools import chain
+
+    from app.bench_sheets.recomputing import recompute_bench_sheets
     from app.config import Settings
     from app.inspections.recomputing import Tally, is_a_logbook, recompute_all
     from app.metrology import CORE_VERSION
@@ -200,7 +203,7 @@ def recompute(
         if not is_a_logbook(database):
             print(f"There is no logbook in {database.engine.url}. Name the right one.")
             raise typer.Exit(2)
-        for block in recompute_all(database):
+        for block in chain(recompute_all(database), recompute_bench_sheets(database)):
             listed = [one for one in block if one.verdict_differs or (one.differences and not only_verdicts)]
             with database.read() as session:
                 numbers = slips.slips_of_inspections(session, [one.inspection_id for one in listed])

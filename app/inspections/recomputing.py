@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import inspect, select
+from sqlalchemy import Select, inspect, select
+from sqlalchemy.orm import InstrumentedAttribute
 
 from app.database import Database
 from app.entries.models import Entry
@@ -102,20 +103,32 @@ def is_a_logbook(database: Database) -> bool:
 
 
 def recompute_all(database: Database, block: int = BLOCK) -> Iterator[list[Recomputed]]:
-    """Block by block, in the order of the primary key: never more than one block is in memory or in a transaction."""
-    last: UUID | None = None
+    """The verdicts on work sheets, block by block, in the order of the primary key."""
     columns = (Verdict.id, Verdict.inspection_id, Verdict.verdict, Verdict.inputs, Verdict.result, Verdict.core_version)
     asked = (
         select(*columns, Entry.car_number, Event.name)
         .join(Inspection, Verdict.inspection_id == Inspection.id)
         .join(Entry, Inspection.entry_id == Entry.id)
         .join(Event, Entry.event_id == Event.id)
-        .order_by(Verdict.id)
-        .limit(block)
     )
+    yield from recomputed_blocks(database, asked, Verdict.id, block)
+
+
+def recomputed_blocks(
+    database: Database,
+    asked: Select[UUID, UUID, str, str, str, str, str, str],
+    key: InstrumentedAttribute[UUID],
+    block: int,
+) -> Iterator[list[Recomputed]]:
+    """Never more than one block is in memory or in a transaction.
+
+    `asked` has a row for each verdict: its id (`key`), its sheet's, verdict, inputs, result, core version, car, event.
+    """
+    last: UUID | None = None
+    ordered = asked.order_by(key).limit(block)
     while True:
         with database.read() as session:
-            rows = session.execute(asked if last is None else asked.where(Verdict.id > last)).all()
+            rows = session.execute(ordered if last is None else ordered.where(key > last)).all()
         if not rows:
             return
         yield [
