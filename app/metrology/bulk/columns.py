@@ -30,7 +30,7 @@ Flags: TypeAlias = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Sheets:
-    """n sheets; what belongs to a cylinder has shape (n, c), c being the most cylinders of any engine, all else (n,).
+    """n sheets; what belongs to a cylinder has shape (c, n), c being the most cylinders of any engine, all else (n,).
 
     NaN stands where a cylinder was not measured or the engine has none. Ratios in units of ratio, the rest as named.
     """
@@ -66,16 +66,16 @@ class Sheets:
 
     def block(self, start: int, stop: int) -> "Sheets":
         """The sheets from `start` to before `stop`, as views."""
-        return Sheets(**{one.name: getattr(self, one.name)[start:stop] for one in fields(self)})
+        return Sheets(**{one.name: getattr(self, one.name)[..., start:stop] for one in fields(self)})
 
 
 def columns_of(inputs: Sequence[AssessmentInputs]) -> Sheets:
     """Every sheet that columns can hold, in the order given; not those that `evaluate` refuses."""
     rows = [(place, row) for place, one in enumerate(inputs) if (row := _row_of(one)) is not None]
     widest = max([len(row.by_cylinder[0]) for _, row in rows], default=1)
-    by_cylinder = np.full((len(_BY_CYLINDER), len(rows), widest), np.nan)
+    by_cylinder = np.full((len(_BY_CYLINDER), widest, len(rows)), np.nan)
     for line, (_, row) in enumerate(rows):
-        by_cylinder[:, line, : len(row.by_cylinder[0])] = row.by_cylinder
+        by_cylinder[:, : len(row.by_cylinder[0]), line] = row.by_cylinder
     by_sheet = np.array([row.by_sheet for _, row in rows]).reshape(len(rows), len(_BY_SHEET)).T.copy()
     named = {**dict(zip(_BY_CYLINDER, by_cylinder, strict=True)), **dict(zip(_BY_SHEET, by_sheet, strict=True))}
     return Sheets(

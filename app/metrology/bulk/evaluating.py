@@ -19,7 +19,7 @@ from app.metrology.rules import ARITHMETIC_NOISE
 from app.metrology.uncertainty import TRUNCATION_ALLOWANCE
 from app.metrology.units import ZERO_CELSIUS_K
 
-BLOCK = 1024  # sheets: what is worked on at once stays in a processor's cache
+BLOCK = 2048  # sheets: what is worked on at once stays in a processor's cache
 SOURCES = ("repeatability", "resolution", "stated_accuracy", "gas_temperature", "bore", "stroke")
 CLEARLY = 1e-8  # probability beyond the confidence required, so that no rounding decides
 CLOSE = 1e-9  # relative: degrees of freedom this near to a whole number may be truncated either way
@@ -28,9 +28,9 @@ _ROOT_THREE = np.sqrt(3.0)
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Figures of n sheets × c cylinders, in units of ratio, NaN where not measured; and the plain verdicts."""
+    """Figures of c cylinders × n sheets, in units of ratio, NaN where not measured; and the plain verdicts."""
 
-    contributions: Floats  # shape (6, n, c), in the order of SOURCES
+    contributions: Floats  # shape (6, c, n), in the order of SOURCES
     value: Floats
     standard_uncertainty: Floats
     effective_dof: Floats  # Welch–Satterthwaite over all sources, as computed
@@ -55,9 +55,8 @@ def evaluate_columns(sheets: Sheets) -> Found:
     start = 0
     for found in evaluated_blocks(sheets):
         stop = start + len(found.conforms)
-        for name in _FIGURES:
-            getattr(whole, name)[..., start:stop, :] = getattr(found, name)
-        whole.conforms[start:stop] = found.conforms
+        for one in fields(Found):
+            getattr(whole, one.name)[..., start:stop] = getattr(found, one.name)
         start = stop
     return whole
 
@@ -68,7 +67,7 @@ def evaluated_blocks(sheets: Sheets, block: int = BLOCK) -> Iterator[Found]:
         yield _evaluate(sheets.block(start, start + block))
 
 
-def evaluate_many(inputs: Sequence[AssessmentInputs], block: int = 4 * BLOCK) -> list[str]:
+def evaluate_many(inputs: Sequence[AssessmentInputs], block: int = 2 * BLOCK) -> list[str]:
     """The verdict on each sheet, the same as `evaluate` gives. Raises MeasurementError at the first that cannot be."""
     verdicts: list[str] = []
     for start in range(0, len(inputs), block):
@@ -87,7 +86,7 @@ def _evaluate(sheets: Sheets) -> Found:
     value, contributions = _budgets(sheets)
     repeatability, resolution, accuracy, temperature, bore, stroke = np.square(contributions)
     # the greatest source of which only limits are known stays rectangular, as in `uncertainty.combine`
-    accuracy_stays = sheets.accuracy_is_rectangular[:, None] & (contributions[2] > contributions[1])
+    accuracy_stays = sheets.accuracy_is_rectangular & (contributions[2] > contributions[1])
     rectangle = np.where(accuracy_stays, accuracy, resolution)
     own = repeatability + np.where(accuracy_stays, resolution, 0.0)
     bell = np.where(accuracy_stays, 0.0, accuracy) + temperature + bore + stroke + own
@@ -99,7 +98,7 @@ def _evaluate(sheets: Sheets) -> Found:
     of_bell[bell == 0.0] = np.inf
     half_width, scale = _ROOT_THREE * np.sqrt(rectangle), np.sqrt(bell)
     dof = np.maximum(1.0, np.floor(of_bell + TRUNCATION_ALLOWANCE))
-    margin = sheets.sign[:, None] * (sheets.tolerance_limit[:, None] - value)
+    margin = sheets.sign * (sheets.tolerance_limit - value)
     tail = tails(half_width, scale, dof, np.abs(margin))
     probability = np.where(margin > 0.0, 1.0 - tail, tail)
     probability[np.abs(margin) < ARITHMETIC_NOISE] = 0.5
@@ -113,26 +112,26 @@ def _budgets(sheets: Sheets) -> tuple[Floats, Floats]:
     swept_cm3 = np.pi / 4.0 * sheets.bore_mm**2 * sheets.stroke_mm / 1000.0
     kelvin = sheets.gas_temperature_c + ZERO_CELSIUS_K
     temperature_ratio = (sheets.set_temperature_c + ZERO_CELSIUS_K) / kelvin
-    gain = (swept_cm3 / (sheets.set_displacement_cm3 / sheets.set_cylinders) * temperature_ratio)[:, None]
+    gain = swept_cm3 / (sheets.set_displacement_cm3 / sheets.set_cylinders) * temperature_ratio
     above_one = gain * (sheets.mean_indication - 1.0)
     contributions = np.empty((len(SOURCES), *above_one.shape))
     np.multiply(gain, sheets.repeatability_u, out=contributions[0])
     np.multiply(gain, sheets.resolution / 2.0 / _ROOT_THREE, out=contributions[1])
-    contributions[2] = gain * sheets.accuracy_u[:, None]
-    np.multiply(above_one, (sheets.gas_temperature_u_k / kelvin)[:, None], out=contributions[3])
-    np.multiply(above_one, (2.0 * sheets.bore_u_mm / sheets.bore_mm)[:, None], out=contributions[4])
-    np.multiply(above_one, (sheets.stroke_u_mm / sheets.stroke_mm)[:, None], out=contributions[5])
+    np.multiply(gain, sheets.accuracy_u, out=contributions[2])
+    np.multiply(above_one, (sheets.gas_temperature_u_k / kelvin), out=contributions[3])
+    np.multiply(above_one, (2.0 * sheets.bore_u_mm / sheets.bore_mm), out=contributions[4])
+    np.multiply(above_one, (sheets.stroke_u_mm / sheets.stroke_mm), out=contributions[5])
     contributions[2, np.isnan(above_one)] = np.nan
     return 1.0 + above_one, contributions
 
 
 def _within(sheets: Sheets, of_bell: Floats, margin: Floats, probability: Floats) -> Flags:
     """Every cylinder measured and plainly on the right side: of the limit, and where that is guarded, of its guard."""
-    there = np.arange(margin.shape[1]) < sheets.cylinders[:, None]
-    certain = probability >= sheets.confidence[:, None] + CLEARLY
+    there = np.arange(len(margin))[:, None] < sheets.cylinders
+    certain = probability >= sheets.confidence + CLEARLY
     truncated = of_bell + TRUNCATION_ALLOWANCE
     with np.errstate(invalid="ignore"):  # infinite degrees of freedom
         certain &= ~(np.abs(truncated - np.rint(truncated)) <= CLOSE * truncated)
-    right = np.where(sheets.guards_acceptance[:, None], certain, margin >= 0.0)
-    enough: Flags = np.all(right | ~there, axis=1)
+    right = np.where(sheets.guards_acceptance, certain, margin >= 0.0)
+    enough: Flags = np.all(right | ~there, axis=0)
     return enough

@@ -6,10 +6,9 @@ in 1/ν give the same to 1e-14, by which time the bell of nearly every inspectio
 """
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtr, stdtr
 
-from app.metrology.bulk.columns import Floats
+from app.metrology.bulk.columns import Flags, Floats
 from app.metrology.distributions import NORMAL_FROM
 from app.metrology.spread import NO_BELL, NO_RECTANGLE, bell_height
 
@@ -27,60 +26,82 @@ def tails(half_width: Floats, scale: Floats, dof: Floats, distance: Floats) -> F
     All in the result's unit but the degrees of freedom, which are whole or infinite. NaN gives NaN.
     """
     from_edge = half_width - distance
+    bells = Bells(dof)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        near = _integrals(from_edge / scale, dof)
-        near -= _integrals((from_edge - 2.0 * half_width) / scale, dof)
-        near *= 0.5 * scale / half_width
-    found: Floats = np.maximum(near, 0.0, out=near)
+        found = bells.integrals(from_edge / scale)
+        from_edge -= half_width
+        from_edge -= half_width
+        found -= bells.integrals(from_edge / scale)
+        found *= 0.5 * scale / half_width
+    np.maximum(found, 0.0, out=found)
     no_rectangle = half_width <= NO_RECTANGLE * scale
     if no_rectangle.any():
         u = np.sqrt(half_width[no_rectangle] ** 2 / 3.0 + scale[no_rectangle] ** 2)
-        found[no_rectangle] = bell_probabilities(-distance[no_rectangle] / u, dof[no_rectangle])
+        found[no_rectangle] = Bells(dof[no_rectangle]).probabilities(-distance[no_rectangle] / u)
     no_bell = scale <= NO_BELL * half_width
     if no_bell.any():
         found[no_bell] = np.maximum(0.0, 0.5 - 0.5 * distance[no_bell] / half_width[no_bell])
     return found
 
 
-def bell_probabilities(z: Floats, dof: Floats) -> Floats:
-    """P(T ≤ z) of Student's t with whole or infinitely many degrees of freedom."""
-    return _bells(z, dof)[0]
+class Bells:
+    """Student's t distributions, one for every entry, with whole or infinitely many degrees of freedom."""
 
+    def __init__(self, dof: Floats) -> None:
+        self._dof = np.where(dof > NORMAL_FROM, NEARLY_NORMAL, dof)
+        few = dof < HILL_FROM
+        self._few: Flags | None = few if few.any() else None
+        self._a = self._dof - 0.5
+        self._b = 48.0 * self._a * self._a
+        over = 1.0 / self._dof
+        series = 1.0 / 32.0 + over * (5.0 / 128.0 - over * (21.0 / 2048.0 + over * (399.0 / 8192.0)))
+        self._height = (1.0 + over * (over * series - 0.25)) / _ROOT_TWO_PI
+        if self._few is not None:
+            self._height[few] = _HEIGHTS[dof[few].astype(np.int64)]
 
-def _integrals(z: Floats, dof: Floats) -> Floats:
-    """∫ P(T ≤ t) dt from −∞ to z; with one degree of freedom, where that is infinite, up to a constant."""
-    below, density = _bells(z, dof)
-    many = np.where(dof > NORMAL_FROM, NEARLY_NORMAL, dof)
-    density *= (many + z * z) / (many - 1.0)
-    single = dof == 1.0
-    if single.any():
-        density[single] = -np.log1p(z[single] ** 2) / (2.0 * np.pi)
-    below *= z
-    below += density
-    return below
+    def probabilities(self, z: Floats) -> Floats:
+        """P(T ≤ z)."""
+        return self._probabilities(z, np.log1p(z * z / self._dof))
 
+    def integrals(self, z: Floats) -> Floats:
+        """∫ P(T ≤ t) dt from −∞ to z; with one degree of freedom, where that is infinite, up to a constant."""
+        squares = z * z
+        log = np.log1p(squares / self._dof)
+        found = self._probabilities(z, log)
+        found *= z
+        # the density at z, times (ν + z²)/(ν − 1)
+        log *= -0.5 * (self._dof + 1.0)
+        part: Floats = np.exp(log, out=log)
+        part *= self._height
+        squares += self._dof
+        part *= squares
+        part /= self._dof - 1.0
+        if self._few is not None:
+            single = self._dof == 1.0
+            part[single] = -np.log1p(z[single] ** 2) / (2.0 * np.pi)
+        found += part
+        return found
 
-def _bells(z: Floats, dof: Floats) -> tuple[Floats, Floats]:
-    """P(T ≤ z) and the density of Student's t at z."""
-    many = np.where(dof > NORMAL_FROM, NEARLY_NORMAL, dof)
-    log = np.log1p(z * z / many)
-    below: Floats = ndtr(_normalised(z, many, log))
-    density: Floats = np.exp(-0.5 * (many + 1.0) * log)
-    one_over = 1.0 / many
-    series = 1.0 / 32.0 + one_over * (5.0 / 128.0 - one_over * (21.0 / 2048.0 + one_over * (399.0 / 8192.0)))
-    height = (1.0 + one_over * (one_over * series - 0.25)) / _ROOT_TWO_PI
-    few: NDArray[np.bool_] = dof < HILL_FROM
-    if few.any():
-        below[few] = stdtr(dof[few], z[few])
-        height[few] = _HEIGHTS[dof[few].astype(np.int64)]
-    density *= height
-    return below, density
-
-
-def _normalised(z: Floats, dof: Floats, log: Floats) -> Floats:
-    """The normal deviate that is exceeded as often as z is; `log` is ln(1 + z²/ν)."""
-    a = dof - 0.5
-    b = 48.0 * a * a
-    y = a * log
-    inner = (((-0.4 * y - 3.3) * y - 24.0) * y - 85.5) / (0.8 * y * y + 100.0 + b)
-    return np.copysign(np.sqrt(y) * (1.0 + (inner + y + 3.0) / b), z)
+    def _probabilities(self, z: Floats, log: Floats) -> Floats:
+        """P(T ≤ z); `log` is ln(1 + z²/ν). Hill: the normal deviate that is exceeded as often as z is."""
+        y = self._a * log
+        above = -0.4 * y
+        above -= 3.3
+        above *= y
+        above -= 24.0
+        above *= y
+        above -= 85.5
+        below = 0.8 * y
+        below *= y
+        below += 100.0
+        below += self._b
+        above /= below
+        above += y
+        above += 3.0
+        above /= self._b
+        above += 1.0
+        above *= np.sqrt(y, out=y)
+        found: Floats = ndtr(np.copysign(above, z, out=above), out=above)
+        if self._few is not None:
+            found[self._few] = stdtr(self._dof[self._few], z[self._few])
+        return found
