@@ -60,4 +60,4 @@ class Method:
     measure: Callable[[Engine, Any], Measurement]
     source_words: Callable[[Engine, Any, Measured], tuple[str, ...]]  # where each source's figure comes from, in order
     corrections: Callable[[Engine, Any, Measured], tuple[str, ...]]  # what was corrected, in sentences
-    chamber_closed: bool = False  # measured closed: a leak lowers the figure, so low cylinders are suspected
+    chamber_closed: bool = False  # measured closed, by ear: a leak lowers the figure unseen, so low ones are suspected

@@ -22,6 +22,7 @@ from app.metrology.spread import MOST_STEPS, Spread
 NODES, NODES_ACROSS = 16, 10
 FEWEST_DOF = 3.0
 FLAT = 1e-12
+LONGEST_STEP = 1.0  # from where the curve still bends upwards a whole step would leap into its flat end
 NO_PART = 1e-6  # share of the standard uncertainty below which a part does not count
 CLOSE_ENOUGH = 1e-6  # of a step of Newton's method: what is left is of the order of its square
 
@@ -95,7 +96,7 @@ def _root(
             density += power * all_but_one * its_density
         if density < FLAT:
             return 0.0
-        closer = x + (confidence - reached) / density
+        closer = x + min(LONGEST_STEP, (confidence - reached) / density)
         if abs(closer - x) <= CLOSE_ENOUGH:
             break
         x = closer

@@ -53,16 +53,13 @@ class Screened(NamedTuple):
 NOTHING = Screened((), Doubts((), ()))
 
 
-def screen(measurement: Measurement, observations: object) -> Screened:
-    """Every suspicion about a closed chamber's results and the repeats behind them, by cylinder."""
+def screen(measurement: Measurement, observations: AcousticObservations) -> Screened:
+    """Every suspicion about a sheet by acoustic resonance and the repeats behind its results, by cylinder."""
     found = [*_apart(measurement, LOW_CYLINDER), *_apart(measurement, HIGH_CYLINDER)]
-    checks: tuple[CylinderCheck, ...] = ()
-    if isinstance(observations, AcousticObservations):
-        found += _repeats(read_repeats(observations), observations.instrument, observations.repeatability)
-        checks = observations.checks
+    found += _repeats(read_repeats(observations), observations.instrument, observations.repeatability)
     if not found:
         return NOTHING
-    settled = tuple(_settle(one, checks) for one in sorted(found, key=lambda one: one.cylinder))
+    settled = tuple(_settle(one, observations.checks) for one in sorted(found, key=lambda one: one.cylinder))
     return Screened(settled, Doubts(_open(settled, LOWERED), _open(settled, RAISED)))
 
 

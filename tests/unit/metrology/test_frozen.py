@@ -89,6 +89,8 @@ def broken(*place: str | int, entry: object) -> Any:
         (broken("form", entry="99"), "inputs.form"),
         (broken("form", entry=1), "inputs.form"),
         (broken("extra", entry="1"), "inputs"),
+        (broken("method", entry="guesswork"), "inputs.method"),
+        (broken("rule", "tolerance_covers_uncertainty", entry="no"), "inputs.rule.tolerance_covers_uncertainty"),
         (broken("rule", "extra", entry="1"), "inputs.rule"),
         (broken("rule", entry="maximum"), "inputs.rule"),
         (broken("rule", "limit", entry=10.5), "inputs.rule.limit"),

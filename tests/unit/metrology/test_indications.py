@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.metrology.errors import MeasurementError
-from app.metrology.indications import Indication, parse_indication
+from app.metrology.indications import Indication, parse_indication, read_indication
 
 
 @pytest.mark.parametrize(
@@ -89,3 +89,13 @@ def test_any_text_either_reads_or_is_refused_with_a_sentence(typed: str) -> None
         assert refused.sentence.endswith((".", "?"))  # noqa: PT017
     else:
         assert 1.0 < indication.value < 100.0
+
+
+def test_the_quick_way_in_reads_what_the_careful_one_reads() -> None:
+    for text in ("10.50", "9", "99.999999", " 10.5 ", "10,50", "1.000001"):
+        careful = parse_indication(text, "anywhere")
+        assert read_indication(text, 1, 0) == (careful.value, careful.resolution)
+    for text in ("1", "100", "0.5", "1e9", "", "10.5000000"):
+        with pytest.raises(MeasurementError) as refused:
+            read_indication(text, 3, 1)
+        assert refused.value.field == "readings.3.indications.1"

@@ -151,3 +151,10 @@ def test_many_degrees_of_freedom_join_the_normal_distribution_without_a_step() -
 @given(st.floats(0.5, 0.999), st.floats(1.0, 1e7), st.floats(1.0, 10.0))
 def test_more_degrees_of_freedom_never_widen_the_interval(probability: float, dof: float, times: float) -> None:
     assert coverage_factor(probability, dof * times) <= coverage_factor(probability, dof) * (1 + 1e-12)
+
+
+def test_a_shared_source_may_be_an_estimate_too() -> None:
+    sources, measured = parts_of((0.03, 1.0, 6.0, SHARED), (0.04, 1.0, 3.0, OWN))
+    combined = combine(sources, measured)
+    assert combined.effective_dof == pytest.approx(0.05**4 / (0.03**4 / 6.0 + 0.04**4 / 3.0))
+    assert combined.parts == pytest.approx((0.0, 0.03, 0.04, 3.0))
