@@ -10,7 +10,7 @@ from app.inspections.models import Inspection, Verdict
 from app.inspections.schemas import InspectionView
 from app.intake import View
 from app.metrology.frozen import Data
-from app.metrology.rounding import as_written
+from app.metrology.rounding import as_written, percent
 from app.metrology.rules import INCONCLUSIVE_ACTIONS
 from app.plots import likelihood, pictured, pictured_row, reported
 from app.regulations.models import Rule
@@ -82,8 +82,10 @@ class SignedResultView(View):
     coverage_text: str
     degrees_of_freedom_text: str
     conformance_text: str
+    engine_conformance_text: str  # of every judged result; empty where an early core did not know it
     acceptance_text: str
     rejection_text: str
+    rejection_factor_text: str  # of the greatest of all judged errors; empty likewise, or without a rejection limit
     rows: list[ResultRow]
     budget: list[BudgetLine]
     suspicions: list[SuspicionView]
@@ -118,8 +120,10 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
         coverage_text=f"{100 * float(decided['coverage_probability']):g}\u00a0%",
         degrees_of_freedom_text=_degrees(decided["degrees_of_freedom_used"]),
         conformance_text=_likelihood(decided, rule),
+        engine_conformance_text=_engine_likelihood(result),
         acceptance_text=_at(decided["acceptance_limit"], place + 1),
         rejection_text=_at(decided["rejection_limit"], place + 1),
+        rejection_factor_text=_at(result.get("rejection_factor") if decided["rejection_limit"] else None, 2),
         rows=_rows(result, rule, sheet),
         budget=[_budget_line(part) for part in decided["budget"]["components"]],
         suspicions=[
@@ -227,6 +231,11 @@ def _budget_line(part: Mapping[str, Data]) -> BudgetLine:
 
 def _likelihood(figures: Mapping[str, Data], rule: Rule) -> str:
     return likelihood(figures, rule).replace(" %", "\u00a0%")
+
+
+def _engine_likelihood(result: Mapping[str, Data]) -> str:
+    kept = result.get("engine_conformance_probability")
+    return "" if kept is None else percent(float(kept)).replace(" %", "\u00a0%")
 
 
 def _significant(text: str, digits: int = 2) -> str:

@@ -17,6 +17,7 @@ from app.instruments.models import Instrument, Verification
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
 from app.officials.models import SigningKey
 from app.slips.models import Slip
+from app.slips.opinion import opinion_on
 from app.slips.record import FORMAT, slip_code
 
 SOFTWARE = "shedbook 0.1.0"
@@ -87,6 +88,9 @@ def compose(
             "decision_rule": rule.decision_rule,
             "confidence": text(rule.confidence),
             "inconclusive_action": rule.inconclusive_action,
+            "lower_limit": text(rule.lower_limit),
+            "designated_cylinder": "" if rule.designated_cylinder is None else str(rule.designated_cylinder),
+            "tolerance_covers_uncertainty": rule.tolerance_covers_uncertainty,
         },
         "instrument": _instrument(session, inspection),
         "settings": _settings(inspection),
@@ -97,6 +101,7 @@ def compose(
         "readings": _readings(inspection),
         "inputs": json.loads(verdict.inputs),
         "result": json.loads(verdict.result),
+        "second_opinion": opinion_on(verdict.inputs),
         "acknowledgement": {
             "kind": verdict.acknowledgement_kind,
             "name": verdict.acknowledgement_name,

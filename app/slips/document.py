@@ -1,5 +1,6 @@
-"""A record laid out as one A4 page: PDF/A-3a and PDF/UA-1 at once, with the record inside, the same bytes every time.
+"""A record laid out as one A4 page and its annex: PDF/A-3a and PDF/UA-1 at once, with the record inside.
 
+The same record gives the same bytes every time.
 Only slip workers and the command line import this: it is heavy, and its layout engine must stay in one thread.
 """
 
@@ -21,6 +22,7 @@ from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherRespons
 from app.config import SHARED_ROOT
 from app.plots import pictured
 from app.slips import presentation, wording
+from app.slips.annex import annex
 from app.slips.presentation import DENSITIES, Density
 from app.slips.record import canonical_bytes, record_digest
 from app.templating import template_environment
@@ -87,7 +89,7 @@ def render_slip(record: Mapping[str, Any]) -> bytes:
     return pdf
 
 
-def page_html(record: Mapping[str, Any], density: Density) -> str:
+def page_html(record: Mapping[str, Any], density: Density, with_annex: bool = True) -> str:
     rows = presentation.result_rows(record, density)
     html = (
         _environment()
@@ -105,6 +107,9 @@ def page_html(record: Mapping[str, Any], density: Density) -> str:
             accuracy_borne_out=presentation.accuracy_borne_out(record),
             drawing=presentation.drawing(record["acknowledgement"].get("path", "")),
             decision=wording.decision_rule(record["rule"]),
+            covering=wording.covering(record["rule"]),
+            whose_risk=wording.whose_risk(record["result"], record["rule"]),
+            annex=annex(record) if with_annex else None,
             code_squares=_squares(record["slip"]["verify_url"]),
         )
     )
@@ -112,17 +117,21 @@ def page_html(record: Mapping[str, Any], density: Density) -> str:
 
 
 def _fitted(record: Mapping[str, Any], options: Mapping[str, Any]) -> Any:
-    """The roomiest setting that stays on one sheet; where none does, two sheets set so that they read well."""
-    documents = []
+    """The roomiest setting whose verdict stays on one page, the annex on the next; where none does, one to read."""
     lines = len(record["readings"])
-    for density in (one for one in DENSITIES if lines <= one.most_rows):
-        document = HTML(string=page_html(record, density), base_url="own:", url_fetcher=_OwnNames()).render(
-            font_config=_fonts(), stylesheets=[_style()], **options
-        )
-        if len(document.pages) == 1:
-            return document
-        documents.append(document)
-    return documents[0]
+    densities = [one for one in DENSITIES if lines <= one.most_rows]
+    for density in densities:
+        # tried without the annex, which is the same at any density
+        pages = _laid_out(page_html(record, density, False), options).pages
+        if len(pages) == 1 or "annex" in pages[1].anchors:
+            return _laid_out(page_html(record, density, True), options)
+    return _laid_out(page_html(record, densities[0], True), options)
+
+
+def _laid_out(html: str, options: Mapping[str, Any]) -> Any:
+    return HTML(string=html, base_url="own:", url_fetcher=_OwnNames()).render(
+        font_config=_fonts(), stylesheets=[_style()], **options
+    )
 
 
 def _without_double(document: Any, pdf: Any) -> None:

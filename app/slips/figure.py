@@ -75,7 +75,10 @@ def draw(
     bars: list[Bar | None] = []
     top = 0.0
     for row, height in zip(rows, heights, strict=True):
-        _extend(lines, plots.limits_of(rule, row), place, top, top + height)
+        limits = plots.limits_of(rule, row)
+        _extend(lines, limits, place, top, top + height)
+        if limits.opposite is not None and axis.low < limits.opposite.tolerance_limit < axis.high:
+            _extend(lines, limits.opposite, place, top, top + height)
         bars.append(None if row is None else _bar(row, place, top, height))
         top += height
     return Figure(

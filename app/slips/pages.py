@@ -16,8 +16,10 @@ from app.officials import authority
 from app.officials.access import Anyone, Inspector, MaybePerson, Staff
 from app.officials.api import Keys
 from app.parsing import parse
-from app.slips import api, service
+from app.slips import api, service, wording
+from app.slips.annex import engine_probability
 from app.slips.api import ThePress, TheVerifier
+from app.slips.opinion import opinion_on
 from app.slips.record import normalise_code
 from app.slips.schemas import SignatureIn, SignOffIn
 from app.web import Db, PostedForm, notices, page, see_other
@@ -41,7 +43,46 @@ def verdict_page(request: Request, inspection_id: UUID, db: Db, me: Staff) -> Re
 def _verdict_page(request: Request, view: InspectionView, db: Db, me: Staff, slip_id: UUID, **again: Any) -> Response:
     has_pin = officials.read_me(db, me).has_pin
     slip = _slip_of(db, view.id)
-    return page(request, "slips/verdict_page.html", view, slip_id=slip_id, slip=slip, has_pin=has_pin, **again)
+    return page(
+        request,
+        "slips/verdict_page.html",
+        view,
+        slip_id=slip_id,
+        slip=slip,
+        has_pin=has_pin,
+        certainty=_certainty(db, view),
+        **again,
+    )
+
+
+def _certainty(db: Db, view: InspectionView) -> dict[str, Any]:
+    """What stands beside the deciding figure: the engine's probability, whose risk, whether a simulation bears it out.
+
+    Of a signed sheet what its slip keeps; before that the sheet is simulated as it stands, once for each state of it.
+    """
+    result = view.assessment
+    if not result or view.missing:
+        return {}
+    with db.read() as session:
+        kept = service.slip_of_inspection(session, view.id)
+        if kept is not None:
+            record = service.record_of(service.slip_of(session, kept.id))
+            frozen, opinion = "", record.get("second_opinion")
+        else:
+            frozen, opinion = service.frozen_inputs(session, view.id), None
+    if frozen:
+        opinion = opinion_on(frozen)
+    return {
+        "engine": engine_probability(result),
+        "risk": wording.whose_risk(result, _rule(view)),
+        "covering": wording.covering(_rule(view)),
+        "validated": wording.validated(opinion) if frozen or opinion is not None else "",
+    }
+
+
+def _rule(view: InspectionView) -> dict[str, Any]:
+    rule: dict[str, Any] = view.rule.model_dump()
+    return rule
 
 
 def _slip_of(db: Db, inspection_id: UUID) -> Any:

@@ -13,6 +13,7 @@ from app.metrology.assessment import inputs_from_data
 from app.metrology.methods.accuracy import bears_out
 from app.plots import likelihood, pictured_row, reported
 from app.slips import wording
+from app.slips.annex import engine_probability
 from app.slips.figure import Figure, draw
 
 Record = Mapping[str, Any]
@@ -99,16 +100,47 @@ def headline(record: Record) -> dict[str, str]:
         "coverage": wording.per_cent(decided["coverage_probability"]),
         "probability": likelihood(decided, rule),
         "required": "none" if rule["decision_rule"] == "simple_acceptance" else wording.per_cent(rule["confidence"]),
-        "side": wording.said(wording.KINDS, rule["kind"]),
+        "side": wording.said(wording.KINDS, result.get("side") or rule["kind"]),
+        "limit": _limit_words(rule),
         "tolerance_limit": f"{float(result['tolerance_limit']):.{_decimals(rule['limit'], rule['tolerance'])}f}",
         "acceptance": _limit(decided["acceptance_limit"], value),
         "rejection": _limit(decided["rejection_limit"], value),
-        "clearance": _both(f"{float(decided['clearance_volume_cm3']):.2f}", "volume"),
+        "clearance": _clearance(decided["clearance_volume_cm3"]),
         "standard_uncertainty": f"{float(decided['standard_uncertainty']):.3f}",
-        "degrees_of_freedom": _degrees(decided["degrees_of_freedom_used"]),
-        "per_kelvin": f"{float(result['temperature_effect_per_kelvin']):+.3f}".replace("-", "−"),
+        "factor_words": _factor_words(decided),
+        "per_kelvin": _signed(result["temperature_effect_per_kelvin"]),
+        "engine_probability": engine_probability(result),
+        "covered": wording.COVERED_NOT_CRANK if _has_source(decided, "crank_position") else wording.COVERED,
         "deciding": result["deciding"],
     }
+
+
+def _limit_words(rule: Record) -> str:
+    if rule.get("lower_limit"):
+        return f"{rule['lower_limit']} to {rule['limit']}"
+    return f"{wording.said(wording.KINDS, rule['kind'])} {rule['limit']}"
+
+
+def _clearance(stored: str | None) -> Markup:
+    return Markup("–") if stored is None else _both(f"{float(stored):.2f}", "volume")
+
+
+def _signed(stored: str | None) -> str:
+    return "" if stored is None else f"{float(stored):+.3f}".replace("-", "−")
+
+
+def _has_source(result: Record, name: str) -> bool:
+    return any(part["name"] == name for part in result["budget"]["components"])
+
+
+def _factor_words(decided: Record) -> str:
+    """Where k comes from; a slip of a core before 2.0 took it from Student's t alone."""
+    degrees = wording.degrees(decided["degrees_of_freedom_used"])
+    if "half_width" not in decided["budget"]:
+        return f"k is Student’s t, {degrees} degrees of freedom."
+    if float(decided["budget"]["half_width"]) == 0.0:
+        return f"k is that of a bell with {degrees} degrees of freedom."
+    return f"k is that of the greatest rectangular source and a bell of the rest (degrees of freedom {degrees})."
 
 
 def budget_rows(record: Record) -> list[dict[str, str]]:
@@ -252,11 +284,6 @@ def _limit(stored: str | None, value: str) -> str:
 
 def _decimals(*texts: str) -> int:
     return max(len(text.partition(".")[2]) for text in texts)
-
-
-def _degrees(text: str) -> str:
-    degrees = float(text)
-    return "unlimited" if degrees > 999 else f"{degrees:.0f}"
 
 
 def _two_digits(number: float) -> str:

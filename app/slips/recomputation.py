@@ -6,9 +6,10 @@ from decimal import Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any
 
 from app.slips.findings import Finding
+from app.slips.opinion import opinion_problem
 
 if TYPE_CHECKING:
-    from app.metrology.assessment import AssessmentInputs
+    from app.metrology.assessment import AssessmentInputs, Rule
 
 QUESTION = "Does the verdict follow from the readings?"
 # Another processor or library may differ in the last digits of a float; a slip's decision never hangs on those.
@@ -40,10 +41,6 @@ def recomputed_verdict(record: Mapping[str, Any]) -> Finding:
         again = assessment_to_data(assess(inputs))
     except MeasurementError as problem:
         return Finding(QUESTION, False, f"No: from these readings no verdict can be worked out at all ({problem}).")
-    if version == CORE_VERSION and not _same(again, stored):
-        return Finding(
-            QUESTION, False, "No: worked out again from the same readings, the figures come out differently."
-        )
     if version != CORE_VERSION:
         if again["verdict"] != stored["verdict"]:
             words = (
@@ -52,6 +49,17 @@ def recomputed_verdict(record: Mapping[str, Any]) -> Finding:
             return Finding(QUESTION, None, f"{words} Use a program with version {version} to repeat it.")
         words = f"Yes: version {CORE_VERSION} of the method comes to the same verdict as version {version} did then."
         return Finding(QUESTION, True, words)
+    return _same_version(again, record)
+
+
+def _same_version(again: Mapping[str, Any], record: Mapping[str, Any]) -> Finding:
+    """Of a slip of today's method every figure has to come out again, and the simulation beside it has to fit."""
+    if not _same(again, record["result"]):
+        return Finding(
+            QUESTION, False, "No: worked out again from the same readings, the figures come out differently."
+        )
+    if problem := opinion_problem(record):
+        return Finding(QUESTION, False, f"No: the simulation beside the verdict {problem}.")
     return Finding(
         QUESTION, True, "Yes: worked out again from the readings, every figure and the verdict are the same."
     )
@@ -66,6 +74,8 @@ def _differing_inputs(record: Mapping[str, Any], inputs: "AssessmentInputs") -> 
         for name in names:
             if not _same(_plain(getattr(used[part], name)), record[part][name]):
                 return f"{part} ({name.replace('_', ' ')})"
+    if differing := _differing_rule(record["rule"], inputs.rule):
+        return differing
     calibration, kept = record["instrument"]["calibration"], observed.instrument.calibration
     shown = None if calibration is None else {name: calibration[name] for name in _CALIBRATION}
     if not _same(None if kept is None else {name: _plain(getattr(kept, name)) for name in _CALIBRATION}, shown):
@@ -76,6 +86,17 @@ def _differing_inputs(record: Mapping[str, Any], inputs: "AssessmentInputs") -> 
     ]
     read = [(str(one.cylinder), list(one.indications), one.not_measured_reason) for one in observed.readings]
     return "" if _same(read, readings) else "set of readings"
+
+
+def _differing_rule(shown: Mapping[str, Any], used: "Rule") -> str:
+    """What later rules say besides; a slip of the time before says nothing of it and had nothing of it."""
+    for name in ("lower_limit", "designated_cylinder"):
+        value = getattr(used, name)
+        if not _same("" if value is None else repr(value), shown.get(name, "")):
+            return f"rule ({name.replace('_', ' ')})"
+    if used.tolerance_covers_uncertainty is not shown.get("tolerance_covers_uncertainty", False):
+        return "rule (tolerance covers uncertainty)"
+    return ""
 
 
 def _plain(value: object) -> object:

@@ -14,8 +14,11 @@ from app.database import now, row_of
 from app.entries import service as entries
 from app.errors import Conflict, NotFound
 from app.inspections import service as inspections
+from app.inspections.assembly import assemble
 from app.inspections.models import Verdict
 from app.inspections.schemas import AcknowledgementIn
+from app.instruments import service as instruments
+from app.metrology.assessment import inputs_to_data
 from app.officials.access import STAFF
 from app.officials.models import SigningKey
 from app.officials.service import CurrentPerson
@@ -129,6 +132,15 @@ def slips_of_inspections(session: Session, inspection_ids: Collection[UUID]) -> 
         .options(contains_eager(Slip.verdict), joinedload(Slip.file))
     )
     return {slip.verdict.inspection_id: slip_view(slip) for slip in session.scalars(found)}
+
+
+def frozen_inputs(session: Session, inspection_id: UUID) -> str:
+    """What a verdict on the sheet as it stands would be frozen from, in its canonical form."""
+    inspection = inspections.inspection_of(session, inspection_id)
+    if inspection.verdict is not None:
+        return inspection.verdict.inputs
+    inputs = assemble(inspection, instruments.repeatability_of(session, inspection.instrument_id))
+    return rfc8785.dumps(inputs_to_data(inputs)).decode()
 
 
 def slip_of_inspection(session: Session, inspection_id: UUID) -> SlipView | None:

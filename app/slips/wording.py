@@ -41,7 +41,26 @@ VERDICT_SENTENCES = {
     "inconclusive": "This measurement does not decide.",
 }
 DECLARED = "bore, stroke and displacement are the competitor’s figures, not measured here; r holds if they do"
+DISTRIBUTIONS = {"t": "Student’s t", "one-sided": "one-sided, from the step of the crank"}
+FORMULA = {
+    "acoustic_resonance": (
+        "r = 1 + Vs/Vc",
+        "Vc = Vi·T/Ti − Vs·s",
+        "Vi = (D/N)/(ri − 1)",
+        "Vs = π/4·B²·S",
+    )
+}
+FORMULA_WORDS = {
+    "acoustic_resonance": (
+        "ri is the mean indication of the cylinder, free of the instrument’s error. With displacement D and cylinder "
+        "count N as dialled it gives back the volume Vi that the instrument heard at the temperature Ti set on it. A "
+        "tone fixes a volume only through the speed of sound, and its square goes with the temperature: in gas at T "
+        "(both in kelvin) the chamber is Vi·T/Ti. s is the share of the stroke by which the piston stood below top "
+        "dead centre (0 when the crank is turned smoothly through it). Bore B and stroke S give the swept volume Vs."
+    )
+}
 COVERED = "The stated accuracy is taken to cover the air’s humidity, the adapter and the piston’s position too."
+COVERED_NOT_CRANK = "The stated accuracy is taken to cover the air’s humidity and the adapter too."
 BORNE_OUT = "within the accuracy, not corrected for"
 NOT_BORNE_OUT = "beyond the accuracy, so the budget takes wider limits; not corrected for"
 REPEATED = "The record inside this file holds every reading; any program can repeat the verdict from it."
@@ -75,9 +94,51 @@ def decision_rule(rule: Mapping[str, Any]) -> tuple[str, str]:
             )
 
 
+def covering(rule: Mapping[str, Any]) -> str:
+    """Said where the edition's tolerance is meant to cover the measurement's uncertainty already."""
+    if not rule.get("tolerance_covers_uncertainty"):
+        return ""
+    return "The edition says that its tolerance covers the uncertainty of measurement: no guard band comes on top."
+
+
+def whose_risk(result: Mapping[str, Any], rule: Mapping[str, Any]) -> str:
+    """For what the stated confidence holds; empty on a slip of a core that judged each result by itself."""
+    decided, judged = result["decided"], int(result.get("judged", 0))
+    if not judged or judged == 1:
+        return ""
+    said = []
+    if rule["decision_rule"] in {"guarded_rejection", "three_zones"} and decided["rejection_limit"] is not None:
+        said.append(
+            f"The rejection limit holds for the engine: k = {float(result['rejection_factor']):.2f} is the factor "
+            f"of the greatest of {judged} errors."
+        )
+    if rule["decision_rule"] in {"guarded_acceptance", "three_zones"} and decided["acceptance_limit"] is not None:
+        said.append(f"The acceptance limit is for one cylinder: k = {float(result['acceptance_factor']):.2f}.")
+    return " ".join(said)
+
+
+def validated(opinion: Mapping[str, Any] | None) -> str:
+    """Whether the simulation bears the budget out, in one sentence or two. JCGM 101:2008, clause 8."""
+    if opinion is None:
+        return "Not validated by simulation: an input is so uncertain that it cannot be drawn."
+    drawn, _, *ends = opinion["sentences"]
+    if opinion["validated"]:
+        return f"Validated by simulation (JCGM 101:2008, clause 8). {' '.join(ends)}"
+    return f"Not validated by simulation (JCGM 101:2008, clause 8): {lowered(' '.join(ends) or drawn)}"
+
+
+def lowered(words: str) -> str:
+    return words[:1].lower() + words[1:]
+
+
 def per_cent(fraction: str) -> str:
     hundredfold = f"{float(fraction) * 100:.2f}".rstrip("0").rstrip(".")
     return f"{hundredfold} %"
+
+
+def degrees(text: str) -> str:
+    number = float(text)
+    return "unlimited" if number > 999 else f"{number:.0f}"
 
 
 def number_of(count: int, one: str, many: str) -> str:

@@ -6,6 +6,8 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
+import rfc8785
+
 from app.metrology import CORE_VERSION
 from app.metrology.assessment import (
     AcousticObservations,
@@ -24,6 +26,7 @@ from app.metrology.assessment import (
 )
 from app.officials.authority import create_authority, issue_certificate, serial_text
 from app.officials.signing_keys import new_sealed_key, unseal
+from app.slips.opinion import opinion_on
 from app.slips.record import FORMAT
 
 # A stroke of the pen as a tablet sends it.
@@ -145,6 +148,9 @@ def a_record(
             "decision_rule": decision_rule,
             "confidence": "0.95",
             "inconclusive_action": inconclusive_action,
+            "lower_limit": lower_limit,
+            "designated_cylinder": "" if designated_cylinder is None else str(designated_cylinder),
+            "tolerance_covers_uncertainty": tolerance_covers_uncertainty,
         },
         "instrument": {
             "name": "Resonance meter, shed B",
@@ -207,6 +213,7 @@ def a_record(
         ],
         "inputs": inputs_to_data(inputs),
         "result": assessment_to_data(assess(inputs)),
+        "second_opinion": opinion_on(rfc8785.dumps(inputs_to_data(inputs)).decode()),
         "acknowledgement": dict(
             acknowledgement or {"kind": "drawn", "name": "Tamsin Okonjo-Reyes", "path": DRAWN, "note": ""}
         ),
