@@ -73,12 +73,16 @@ def _page(
         form=form,
         values=_START,
         drawn_against=_drawn_against(found) if found else None,
-        accuracies=list(ACCURACY_MEANINGS.items()),
-        scopes=[(key, APPLIES_TO[key]) for key in _BY_RATIO],
-        decision_rules=list(DECISION_RULES.items()),
-        actions_when_open=list(INCONCLUSIVE_ACTIONS.items()),
+        accuracies=_choices(ACCURACY_MEANINGS),
+        scopes=_choices({key: APPLIES_TO[key] for key in _BY_RATIO}),
+        decision_rules=_choices(DECISION_RULES),
+        actions_when_open=_choices(INCONCLUSIVE_ACTIONS),
         example=json.dumps(whatif.EXAMPLES["metric"], indent=2, ensure_ascii=False),
     )
+
+
+def _choices(table: Mapping[str, str]) -> list[tuple[str, str]]:
+    return [(key, words[:1].upper() + words[1:]) for key, words in table.items()]
 
 
 def _drawn_against(found: EvaluatedView) -> Mapping[str, Any]:

@@ -34,7 +34,7 @@ SCREENS = {
     "official": [
         "/events", "/events/new", "/events/{event}", "/events/{event}/entries/new", "/events/{event}/import",
         "/entries/{entry}", "/competitors", "/competitors/{competitor}", "/rule-book", "/rule-book/new-class",
-        "/rule-book/{class}", "/rule-book/{class}/next", "/rule-book/{class}/planning",
+        "/rule-book/{class}", "/rule-book/{class}/next", "/rule-book/{class}/planning", "/what-if",
         "/instruments", "/instruments/new",
         "/instruments/{instrument}?cylinders=12&displacement=6555", "/instruments/{instrument}/calibrations/new",
         "/instruments/{instrument}/reference-volumes/new", "/records", "/records?q=zz41", "/records/{past}",
