@@ -17,7 +17,7 @@ from app.officials.access import Inspector, Staff
 from app.web import Db
 
 router = APIRouter(prefix="/api", tags=["inspections"])
-router.include_router(whatif_api.router)
+router.add_api_route("/evaluate", whatif_api.evaluate, methods=["POST"], route_class_override=whatif_api.AsWrittenRoute)
 
 
 @router.get("/events/{event_id}/waiting")

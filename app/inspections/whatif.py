@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, Annotated, Any, Union
 
-from pydantic import Field, ValidationError, ValidationInfo, ValidatorFunctionWrapHandler, field_validator
+from pydantic import ConfigDict, Field, ValidationError, ValidationInfo, ValidatorFunctionWrapHandler, field_validator
 
 from app.errors import Invalid
 from app.inspections.asked import Share, Text, asked_name, asked_of, core_of
@@ -75,6 +75,8 @@ _LISTS = ("readings", "cylinders", "checks")  # the core names their entries by 
 
 class EvaluateIn(In):
     """One engine, what was observed of it by one method, and one rule. Numbers carry their unit, or are metric."""
+
+    model_config = ConfigDict(json_schema_extra={"examples": list(EXAMPLES.values())})
 
     method: Annotated[Text, Field(title="Measuring method", json_schema_extra={"enum": list(METHODS)})]
     engine: AskedEngine

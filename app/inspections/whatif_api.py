@@ -3,7 +3,7 @@
 from collections.abc import Callable, Coroutine
 from typing import Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import Request, Response
 from fastapi.routing import APIRoute
 
 from app.inspections import whatif
@@ -18,7 +18,7 @@ class _AsWritten(Request):
         return whatif.read_json(await self.body())
 
 
-class _AsWrittenRoute(APIRoute):
+class AsWrittenRoute(APIRoute):
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
         handler = super().get_route_handler()
 
@@ -31,10 +31,6 @@ class _AsWrittenRoute(APIRoute):
         return handle
 
 
-router = APIRouter(route_class=_AsWrittenRoute)
-
-
-@router.post("/evaluate", openapi_extra={"x-examples": whatif.EXAMPLES})
 def evaluate(data: EvaluateIn, me: Staff) -> EvaluatedView:
     """The verdict with its full budget; nothing is stored and nothing is logged. Bare numbers are metric."""
     return whatif.evaluated(data)

@@ -203,8 +203,12 @@ def test_bare_numbers_of_the_form_are_in_the_units_of_whoever_is_signed_in(logbo
     logbook.client("official").put("/api/me/preferences", json={"units": "inch", "pad_side": "right"})
     inch = {"engine.bore": "4.000", "engine.stroke": "3.480", "observations.settings.displacement": "174.9"}
     warm = {"observations.settings.gas_temperature": "72", "observations.conditions.gas_temperature": "76"}
-    assert "Furthest" not in (shown := page_of(logbook, **{**FIELDS, **inch, **warm})).text
+    shown = page_of(logbook, **{**FIELDS, **inch, **warm})
     assert shown.status_code == 200
+    body = changed("engine", {"bore": "4.000 in", "stroke": "3.480 in", "cylinders": 4})
+    body["observations"]["settings"].update(displacement="174.9 in³", gas_temperature="72 °F")
+    body["observations"]["conditions"]["gas_temperature"] = "76 °F"
+    assert evaluated_by_api(logbook, body).json()["result"]["reason"] in unescape(shown.text)
 
 
 def test_nothing_is_stored_and_nothing_logged(logbook: Logbook) -> None:
@@ -265,6 +269,7 @@ def test_the_command_says_how_to_begin(tmp_path: Path) -> None:
 def test_the_schema_names_every_method_and_how_numbers_are_written(logbook: Logbook) -> None:
     schema = json.loads(command("--schema").stdout)
     assert "acoustic_resonance" in schema["properties"]["method"]["enum"]
+    assert schema["examples"] == list(EXAMPLES.values())
     bore = schema["$defs"]["AskedEngine"]["properties"]["bore"]
     assert bore["examples"] == ["101.6 mm", "4.000 in"]
     published = logbook.client("official").get("/api/openapi.json").json()
