@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from scipy.special import stdtr
 
 from app.metrology.assessment import AssessmentInputs, Conditions, CylinderReading, Instrument, MeasurementError
+from app.metrology.bulk.budgets import SOURCES
 from app.metrology.bulk.columns import Sheets, columns_of
-from app.metrology.bulk.evaluating import SOURCES, Found, evaluate_columns, evaluate_many, evaluated_blocks
+from app.metrology.bulk.evaluating import Found, evaluate_columns, evaluate_many, evaluated_blocks
 from app.metrology.bulk.spreads import HILL_FROM, NEARLY_NORMAL, Bells, tails
 from app.metrology.bulk.suspecting import perhaps_suspected
 from app.metrology.conformity import DECISION_RULES
@@ -370,7 +371,7 @@ def test_hills_transformation_is_students_t_from_a_hundred_degrees_of_freedom() 
 
 
 def test_infinitely_many_degrees_of_freedom_are_the_normal_distribution() -> None:
-    # the printed 0.975 quantile, 1.960 of JCGM 100:2008, Table G.2, to more digits
+    # JCGM 100:2008, Table G.2 prints 1.960 for 95 % and infinitely many (from memory); here to more digits
     assert Bells(np.array([math.inf, NEARLY_NORMAL])).probabilities(np.array([1.959963984540054] * 2)) == pytest.approx(
         0.975, abs=1e-15
     )
