@@ -9,6 +9,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from app.metrology.bulk.budgets import SOURCES, budgets_of
 from app.metrology.bulk.columns import Flags, Floats, Sheets, columns_of
 from app.metrology.bulk.spreads import tails
 from app.metrology.bulk.suspecting import perhaps_suspected
@@ -17,13 +18,10 @@ from app.metrology.evaluation import evaluate
 from app.metrology.inputs import AssessmentInputs
 from app.metrology.rules import ARITHMETIC_NOISE
 from app.metrology.uncertainty import TRUNCATION_ALLOWANCE
-from app.metrology.units import ZERO_CELSIUS_K
 
 BLOCK = 2048  # sheets: what is worked on at once stays in a processor's cache
-SOURCES = ("repeatability", "resolution", "stated_accuracy", "gas_temperature", "bore", "stroke")
 CLEARLY = 1e-8  # probability beyond the confidence required, so that no rounding decides
 CLOSE = 1e-9  # relative: degrees of freedom this near to a whole number may be truncated either way
-_ROOT_THREE = np.sqrt(3.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,53 +81,31 @@ def evaluate_many(inputs: Sequence[AssessmentInputs], block: int = 2 * BLOCK) ->
 
 
 def _evaluate(sheets: Sheets) -> Found:
-    value, contributions = _budgets(sheets)
-    repeatability, resolution, accuracy, temperature, bore, stroke = np.square(contributions)
-    # the greatest source of which only limits are known stays rectangular, as in `uncertainty.combine`
-    accuracy_stays = sheets.accuracy_is_rectangular & (contributions[2] > contributions[1])
-    rectangle = np.where(accuracy_stays, accuracy, resolution)
-    own = repeatability + np.where(accuracy_stays, resolution, 0.0)
-    bell = np.where(accuracy_stays, 0.0, accuracy) + temperature + bore + stroke + own
-    total = bell + rectangle
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        divisor = repeatability * repeatability / sheets.repeatability_dof
-        effective = total * total / divisor
-        of_bell = bell * bell / divisor
-    of_bell[bell == 0.0] = np.inf
-    half_width, scale = _ROOT_THREE * np.sqrt(rectangle), np.sqrt(bell)
-    dof = np.maximum(1.0, np.floor(of_bell + TRUNCATION_ALLOWANCE))
-    margin = sheets.sign * (sheets.tolerance_limit - value)
-    tail = tails(half_width, scale, dof, np.abs(margin))
+    budgets = budgets_of(sheets)
+    margin = sheets.sign * (sheets.tolerance_limit - budgets.value)
+    tail = tails(budgets.half_width, budgets.scale, budgets.dof, np.abs(margin))
     probability = np.where(margin > 0.0, 1.0 - tail, tail)
     probability[np.abs(margin) < ARITHMETIC_NOISE] = 0.5
-    conforms = _within(sheets, of_bell, margin, probability)
-    conforms &= ~perhaps_suspected(sheets, value, np.sqrt(repeatability + resolution))
-    return Found(contributions, value, np.sqrt(total), effective, half_width, scale, dof, probability, conforms)
+    conforms = _within(sheets, budgets.dof_computed, margin, probability)
+    conforms &= ~perhaps_suspected(sheets, budgets.value, budgets.own_u)
+    return Found(
+        budgets.contributions,
+        budgets.value,
+        budgets.standard_uncertainty,
+        budgets.effective_dof,
+        budgets.half_width,
+        budgets.scale,
+        budgets.dof,
+        probability,
+        conforms,
+    )
 
 
-def _budgets(sheets: Sheets) -> tuple[Floats, Floats]:
-    """The ratios, and what each source contributes, as `acoustic_resonance.measure` has them."""
-    swept_cm3 = np.pi / 4.0 * sheets.bore_mm**2 * sheets.stroke_mm / 1000.0
-    kelvin = sheets.gas_temperature_c + ZERO_CELSIUS_K
-    temperature_ratio = (sheets.set_temperature_c + ZERO_CELSIUS_K) / kelvin
-    gain = swept_cm3 / (sheets.set_displacement_cm3 / sheets.set_cylinders) * temperature_ratio
-    above_one = gain * (sheets.mean_indication - 1.0)
-    contributions = np.empty((len(SOURCES), *above_one.shape))
-    np.multiply(gain, sheets.repeatability_u, out=contributions[0])
-    np.multiply(gain, sheets.resolution / 2.0 / _ROOT_THREE, out=contributions[1])
-    np.multiply(gain, sheets.accuracy_u, out=contributions[2])
-    np.multiply(above_one, (sheets.gas_temperature_u_k / kelvin), out=contributions[3])
-    np.multiply(above_one, (2.0 * sheets.bore_u_mm / sheets.bore_mm), out=contributions[4])
-    np.multiply(above_one, (sheets.stroke_u_mm / sheets.stroke_mm), out=contributions[5])
-    contributions[2, np.isnan(above_one)] = np.nan
-    return 1.0 + above_one, contributions
-
-
-def _within(sheets: Sheets, of_bell: Floats, margin: Floats, probability: Floats) -> Flags:
+def _within(sheets: Sheets, dof_computed: Floats, margin: Floats, probability: Floats) -> Flags:
     """Every cylinder measured and plainly on the right side: of the limit, and where that is guarded, of its guard."""
     there = np.arange(len(margin))[:, None] < sheets.cylinders
     certain = probability >= sheets.confidence + CLEARLY
-    truncated = of_bell + TRUNCATION_ALLOWANCE
+    truncated = dof_computed + TRUNCATION_ALLOWANCE
     with np.errstate(invalid="ignore"):  # infinite degrees of freedom
         certain &= ~(np.abs(truncated - np.rint(truncated)) <= CLOSE * truncated)
     right = np.where(sheets.guards_acceptance, certain, margin >= 0.0)
