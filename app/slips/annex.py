@@ -90,7 +90,7 @@ def _cylinder(one: Record, record: Record) -> dict[str, Any]:
         "expanded": f"{float(one['expanded_uncertainty']):.4f}",
         "acceptance": _limit(one["acceptance_limit"]),
         "rejection": _limit(one["rejection_limit"]),
-        "probability": likelihood(one, record["rule"]) if one["verdict"] else "not judged by itself",
+        "probability": short(likelihood(one, record["rule"])) if one["verdict"] else "–",
         "decides": one["cylinder"] == record["result"]["decided"]["cylinder"],
     }
 
@@ -158,6 +158,10 @@ def _drawn(stored: str | None) -> str:
 
 def _span(low: str, high: str) -> str:
     return f"{float(low):.4f} to {float(high):.4f}"
+
+
+def short(words: str) -> str:
+    return words.replace("more than ", "> ").replace("less than ", "< ")
 
 
 def _limit(stored: str | None) -> str:

@@ -13,7 +13,7 @@ from app.metrology.assessment import inputs_from_data
 from app.metrology.methods.accuracy import bears_out
 from app.plots import likelihood, pictured_row, reported
 from app.slips import wording
-from app.slips.annex import engine_probability
+from app.slips.annex import engine_probability, short
 from app.slips.figure import Figure, draw
 
 Record = Mapping[str, Any]
@@ -274,7 +274,7 @@ def _mean_row(record: Record, density: Density) -> Row:
 
 
 def _short_percent(found: Record, rule: Record) -> str:
-    return likelihood(found, rule).replace("more than ", "> ").replace("less than ", "< ")
+    return short(likelihood(found, rule))
 
 
 def _limit(stored: str | None, value: str) -> str:

@@ -46,11 +46,13 @@ def of_slip(slip: Mapping[str, str], record: Mapping[str, Any]) -> Iterator[str]
 
 def of_rule(rule: Mapping[str, str], record: Mapping[str, Any]) -> Iterator[str]:
     words = {
-        "kind": wording.KINDS,
         "applies_to": wording.APPLIES_TO,
         "decision_rule": {rule["decision_rule"]: wording.decision_rule(rule)[0] + wording.decision_rule(rule)[1]},
         "inconclusive_action": {key: text.lower().rstrip(".") for key, text in wording.ACTIONS.items()},
         "confidence": {"0.95": "95 %"},
+        "kind": {"maximum": "at most", "minimum": "at least", "range": f"{rule['lower_limit']} to {rule['limit']}"},
+        "designated_cylinder": {rule["designated_cylinder"]: f"cylinder {rule['designated_cylinder']}"},
+        "tolerance_covers_uncertainty": {True: "its tolerance covers the uncertainty of measurement", False: ""},
     }
     for name, value in rule.items():
         yield (
@@ -156,18 +158,33 @@ def of_result(result: Mapping[str, Any], record: Mapping[str, Any]) -> Iterator[
     yield f"{float(result['tolerance_limit']):.2f}"
     for limit in ("acceptance_limit", "rejection_limit"):
         yield f"{float(decided[limit]):.3f}" if decided[limit] else "none"
+    yield percent(float(result["engine_conformance_probability"]))
+    if result["judged"] != "1" and decided["rejection_limit"]:
+        factor = f"{float(result['rejection_factor']):.2f}"
+        yield f"k = {factor} is the factor of the greatest of {result['judged']} errors"
     for one in result["results"]:
+        yield f"{float(one['value']):.4f}{float(one['standard_uncertainty']):.4f}"
         yield "{} ± {}".format(*figures(one))
         yield pictured_words(one, record).lower() if one["verdict"] else "not by itself"
     for part in decided["budget"]["components"]:
         yield part["label"][:1].upper() + part["label"][1:]
         yield part["distribution"]
+        yield part["source"]
+        yield "shared" if part["shared"] else "own"
         yield f"{abs(float(part['sensitivity'])) * float(part['standard_uncertainty']):.4f}"
         yield f"{float(part['percent_of_variance']):.1f} %"
     yield from result["corrections"]
     for suspicion in result["suspicions"]:
         yield suspicion["seen"]
-        yield suspicion["look_for"]
+        yield f"Settled: {suspicion['settled_by']}" if suspicion["settled_by"] else suspicion["look_for"]
+
+
+def of_second_opinion(opinion: Mapping[str, Any], _: Mapping[str, Any]) -> Iterator[str]:
+    for kind in ("symmetric", "shortest"):
+        yield f"{float(opinion[kind + '_low']):.4f} to {float(opinion[kind + '_high']):.4f}"
+    yield f"{int(opinion['trials']):,}; {opinion['seed']}"
+    yield f"{'Validated' if opinion['validated'] else 'Not validated'} by simulation"
+    yield percent(float(opinion["engine_conformance_probability"]))
 
 
 def of_acknowledgement(seen: Mapping[str, str], _: Mapping[str, Any]) -> Iterator[str]:
@@ -180,5 +197,7 @@ EXPECTED: dict[str, Callable[[Any, Mapping[str, Any]], Iterator[str]]] = {
     "slip": of_slip, "series": whole, "event": whole, "inspector": whole, "competitor": whole, "entry": whole,
     "engine": whole, "rule": of_rule, "instrument": of_instrument, "settings": of_settings,
     "conditions": of_conditions, "earlier": of_earlier, "measured_at": moment, "decided_at": moment,
-    "readings": of_readings, "result": of_result, "acknowledgement": of_acknowledgement, "protest_until": moment,
+    "readings": of_readings, "result": of_result, "second_opinion": of_second_opinion,
+    "acknowledgement": of_acknowledgement,
+    "protest_until": moment,
 }  # fmt: skip

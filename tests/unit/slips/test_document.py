@@ -54,6 +54,11 @@ RECORDS: dict[str, Callable[[], dict[str, Any]]] = {
     "two, inside the limit yet not proven so": lambda: a_record(2, "10.68", decision_rule="guarded_acceptance"),
     "four, corrected and measured again": lambda: a_record(4, "10.30", corrected=[CORRECTED], earlier=EARLIER),
     "one, its calibration beyond the stated accuracy": lambda: a_record(1, "10.30", deviation="0.15"),
+    "four in a range": lambda: a_record(4, "10.30", kind="range", lower_limit="10.00"),
+    "four, one designated": lambda: a_record(4, "10.30", applies_to="designated_cylinder", designated_cylinder=2),
+    "two, the tolerance covering the uncertainty": lambda: a_record(
+        2, "10.30", decision_rule="simple_acceptance", tolerance="0.20", tolerance_covers_uncertainty=True
+    ),
     "sixteen, the doubt on the series": lambda: a_record(16, "10.95", decision_rule="guarded_rejection"),
 }
 
@@ -95,7 +100,8 @@ def test_the_page_says_what_a_report_with_a_statement_of_conformity_must_say(
     text = text_of(rendered[1])
     for words in (
         "Technical inspection slip",
-        "SL-000012, page 1 of 1",
+        "SL-000012, page 1 of 2",
+        "Annex to slip SL-000012: the uncertainty in full",
         "End of slip SL-000012",
         "This slip concerns only the engine identified above.",
         "Copy it only as a whole.",
@@ -119,19 +125,21 @@ def test_inch_units_stand_beside_metric_ones() -> None:
 
 
 @pytest.mark.parametrize("cylinders", [1, 2, 4, 6, 8, 12, 16])
-def test_any_usual_engine_fits_on_one_page(cylinders: int, tmp_path: Path) -> None:
+def test_the_verdict_on_any_usual_engine_fits_on_one_page_and_its_annex_on_the_next(
+    cylinders: int, tmp_path: Path
+) -> None:
     record = a_record(cylinders, "10.75", repeats=3, set_aside=ASIDE if cylinders > 2 else None)
-    assert pages(render_slip(record), tmp_path) == 1
+    assert pages(render_slip(record), tmp_path) == 2
 
 
-def test_what_cannot_fit_goes_on_a_second_page_and_says_so(tmp_path: Path) -> None:
+def test_what_cannot_fit_goes_on_a_page_more_and_says_so(tmp_path: Path) -> None:
     wordy = {"rule": {"text": "No cylinder shall exceed the limit, measured as the appendix says. " * 40}}
     record = a_record(16, "10.95", repeats=6, changes=wordy)
     path = tmp_path / "slip.pdf"
-    assert pages(render_slip(record), tmp_path) == 2
+    assert pages(render_slip(record), tmp_path) == 3
     text = text_of(path)
-    assert "SL-000012,page1of2" in text
-    assert "SL-000012,page2of2" in text
+    assert "SL-000012,page1of3" in text
+    assert "SL-000012,page2of3" in text
     # The rule's own words run over the page's end, so the program that reads them finds the foot of the page between.
     broken = record["rule"]["text"]
     assert text.count("Nocylindershallexceedthelimit") >= 39

