@@ -10,20 +10,17 @@ from typing import Any
 import numpy as np
 import pytest
 from hypothesis import given, settings
-from scipy.special import stdtr
 
 from app.metrology.assessment import AssessmentInputs, Conditions, CylinderReading, Instrument, MeasurementError
 from app.metrology.bulk.budgets import SOURCES
 from app.metrology.bulk.columns import Sheets, columns_of
 from app.metrology.bulk.evaluating import Found, evaluate_columns, evaluate_many, evaluated_blocks
-from app.metrology.bulk.spreads import HILL_FROM, NEARLY_NORMAL, Bells, tails
 from app.metrology.bulk.suspecting import perhaps_suspected
 from app.metrology.conformity import DECISION_RULES
 from app.metrology.distributions import t_quantile
 from app.metrology.evaluation import Evaluated, evaluate
 from app.metrology.inputs import ACCURACY_MEANINGS, CylinderCheck
 from app.metrology.methods.acoustic_resonance import sources_of
-from app.metrology.spread import Spread
 from tests.unit.metrology.builders import (
     HEALTHY,
     a_rule,
@@ -246,6 +243,28 @@ def test_where_acceptance_is_guarded_the_guard_decides(rule: str) -> None:
         assert plain({"decision_rule": rule, "limit": limit}, readings=same("10.30", "10.30")) is inside
 
 
+@pytest.mark.parametrize(("off", "even"), [(5e-10, True), (-5e-10, True), (2e-9, False)])
+def test_a_difference_that_is_noise_is_none(off: float, even: bool) -> None:
+    value = evaluate(some_inputs(readings=same("10.77"))).decided.measured.value
+    inputs = some_inputs({"limit": value + off, "tolerance": 0.0}, readings=same("10.77"))
+    probability = float(evaluate_columns(columns_of([inputs])).conformance_probability[0, 0])
+    assert (probability == 0.5) is even
+    assert probability == pytest.approx(evaluate(inputs).decided.conformance_probability, rel=0.0, abs=1e-15)
+
+
+def test_an_accuracy_too_small_for_its_square_leaves_the_resolution_alone() -> None:
+    inputs = some_inputs(
+        engine=an_engine(cylinders=1, bore_standard_uncertainty_mm=0.0, stroke_standard_uncertainty_mm=0.0),
+        instrument=an_instrument(stated_accuracy=1e-200),
+        conditions=Conditions(20.0, 0.0, "thermometer_in_chamber"),
+        readings=readings(("10.20",)),
+        repeatability=(0.0, 5.0),
+    )
+    found = evaluate_columns(columns_of([inputs]))
+    assert (found.scale[0, 0], found.dof[0, 0], found.conformance_probability[0, 0]) == (0.0, math.inf, 1.0)
+    assert assert_the_same_figures([inputs]) == 1
+
+
 def test_a_cylinder_that_is_missing_leaves_nothing_plain() -> None:
     assert plain({}, readings=same("10.10", "10.10"))
     assert not plain({}, readings=(*same("10.10", "10.10"), CylinderReading(3, (), "plug seized")))
@@ -338,43 +357,6 @@ def test_two_steps_of_the_resolution_are_no_drift() -> None:
     coarse = Instrument("acoustic_resonance", 0.05, 0.10, "limits")
     assert not of_drift("10.21", instrument=coarse, repeatability=(0.011, 24.0))
     assert of_drift("10.19", instrument=coarse, repeatability=(0.011, 24.0))
-
-
-DOFS = (1.0, 2.0, 3.0, 7.0, 30.0, 99.0, 100.0, 101.0, 400.0, 5000.0, 1e6, 1e6 + 1.0, math.inf)
-SHAPES = ((0.1, 0.03), (0.005, 0.05), (0.1, 0.0005), (4.9e-6, 0.05), (5.1e-6, 0.05), (0.1, 1e-10), (0.1, 1.1e-10))
-
-
-@pytest.mark.parametrize("dof", DOFS)
-@pytest.mark.parametrize(("half_width", "scale"), SHAPES)
-def test_tails_are_those_of_the_core(half_width: float, scale: float, dof: float) -> None:
-    spread = Spread(half_width, scale, dof)
-    u = spread.standard_uncertainty
-    distances = np.array([0.0, *np.linspace(0.01, 12.0, 200), 40.0, 1000.0]) * u
-    found = tails(*(np.full_like(distances, one) for one in spread), distances)
-    expected = [spread.probability(-distance) for distance in distances]
-    assert found == pytest.approx(expected, rel=0.0, abs=NEAR)
-    assert np.all(found >= 0.0)
-
-
-def test_tails_of_mixed_bells_are_each_their_own() -> None:
-    dofs = np.array(DOFS)
-    found = tails(np.full_like(dofs, 0.1), np.full_like(dofs, 0.05), dofs, np.full_like(dofs, 0.2))
-    assert found == pytest.approx([Spread(0.1, 0.05, dof).probability(-0.2) for dof in DOFS], rel=0.0, abs=1e-11)
-
-
-def test_hills_transformation_is_students_t_from_a_hundred_degrees_of_freedom() -> None:
-    z = np.linspace(-15.0, 15.0, 3001)
-    for dof in (HILL_FROM, 101.0, 150.0, 1e3, 1e4):
-        assert np.max(np.abs(Bells(np.full_like(z, dof)).probabilities(z) - stdtr(dof, z))) < 2e-14
-    few = Bells(np.full_like(z, HILL_FROM - 1.0)).probabilities(z)
-    assert np.array_equal(few, stdtr(HILL_FROM - 1.0, z))
-
-
-def test_infinitely_many_degrees_of_freedom_are_the_normal_distribution() -> None:
-    # JCGM 100:2008, Table G.2 prints 1.960 for 95 % and infinitely many (from memory); here to more digits
-    assert Bells(np.array([math.inf, NEARLY_NORMAL])).probabilities(np.array([1.959963984540054] * 2)) == pytest.approx(
-        0.975, abs=1e-15
-    )
 
 
 def test_columns_are_cut_into_views() -> None:
