@@ -135,8 +135,9 @@ def figures(one: Mapping[str, Any]) -> tuple[str, str]:
 
 def pictured_words(one: Mapping[str, Any], record: Mapping[str, Any]) -> str:
     """True of the value as well as of the verdict."""
-    sign = -1.0 if record["rule"]["kind"] == "minimum" else 1.0
-    is_past = sign * float(one["value"]) > sign * float(record["result"]["tolerance_limit"])
+    rule, sign = record["rule"], -1.0 if one["side"] == "minimum" else 1.0
+    written = rule["lower_limit"] if rule["kind"] == "range" and sign < 0 else rule["limit"]
+    is_past = sign * float(one["value"]) > sign * float(written) + float(rule["tolerance"])
     if one["verdict"] == "conforming":
         return "NOT PROVEN PAST" if is_past else "INSIDE THE LIMIT"
     if one["verdict"] == "nonconforming":
