@@ -75,7 +75,7 @@ def line(sheet: BenchSheet) -> BenchLine:
         decided_at=verdict.decided_at if verdict else None,
         verdict=verdict.verdict if verdict else "",
         picture=pictured(result) if result else "",
-        rule_kind=rule.kind,
+        rule_kind=result["side"] if result else "maximum",
         limit_text=f"{tolerance_limit_words(rule)} (rule {rule.clause}, edition {rule.edition.number})",
         deciding=result["deciding"] if result else "",
         value_text=value,

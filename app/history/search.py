@@ -148,10 +148,11 @@ def _term(term: str) -> ColumnElement[bool]:
 
 def _found(row: Row[Any]) -> FoundRow:
     value = expanded = limit = with_tolerance = picture = ""
+    side = row.kind
     if row.result is not None:
         result = json.loads(row.result)
         value, expanded = reported_figures(result)
-        picture = pictured(result)
+        picture, side = pictured(result), result.get("side") or row.kind
         limit, with_tolerance = as_written(float(result["limit"])), as_written(float(result["tolerance_limit"]))
     return FoundRow(
         inspection_id=row.id,
@@ -165,7 +166,7 @@ def _found(row: Row[Any]) -> FoundRow:
         decided_at=row.decided_at,
         verdict=row.verdict or "",
         picture=picture,
-        kind=row.kind,
+        kind=side,
         value=value,
         expanded_uncertainty=expanded,
         limit=limit,

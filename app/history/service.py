@@ -201,7 +201,7 @@ def _own_row(session: Session, verdict: Verdict, slip: SlipView | None) -> OwnRo
         decided_at=verdict.decided_at,
         verdict=verdict.verdict,
         picture=verdict.picture,
-        kind=rule.kind,
+        kind=verdict.side,
         value=value,
         expanded_uncertainty=expanded,
         limit_text=limit_in_words(result, rule),

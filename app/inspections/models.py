@@ -140,6 +140,12 @@ class Verdict(Base):
         return pictured(json.loads(self.result))
 
     @property
+    def side(self) -> str:
+        """Which side of the rule decided: that of a range, or the rule's only one."""
+        side: str = json.loads(self.result).get("side") or self.inspection.rule.kind
+        return side
+
+    @property
     def protest_until(self) -> datetime:
         """As long as the edition gives that was in force for the sheet."""
         return self.decided_at + timedelta(minutes=self.inspection.rule.edition.protest_minutes)

@@ -221,6 +221,7 @@ class VerdictView(View):
     id: UUID
     verdict: str
     picture: str  # the verdict as it is drawn: empty where a leak or a gap keeps it open
+    side: str  # maximum | minimum: the side of the rule that decided
     decided_by: str
     decided_at: datetime
     core_version: str

@@ -34,6 +34,7 @@ class ResultRow(View):
     acceptance_limit: str | None
     rejection_limit: str | None
     verdict: str
+    side: str  # maximum | minimum: the side of the rule that decided on it
     picture: str  # the verdict as it is drawn, so that its words are true of the value too
     is_deciding: bool
 
@@ -68,6 +69,7 @@ class SignedResultView(View):
     action_words: str  # what follows an inconclusive verdict; empty otherwise
     reason: str
     kind: str
+    side: str  # maximum | minimum: the side of the rule that decided
     limit: str
     tolerance: str
     tolerance_limit: str
@@ -106,6 +108,7 @@ def signed_result(inspection: Inspection, verdict: Verdict, sheet: InspectionVie
         action_words=INCONCLUSIVE_ACTIONS.get(result["action"], result["action"].replace("_", " ")),
         reason=result["reason"],
         kind=rule.kind,
+        side=result.get("side") or rule.kind,
         limit=result["limit"],
         tolerance=format(rule.tolerance, "f"),
         tolerance_limit=result["tolerance_limit"],
@@ -186,6 +189,7 @@ def _measured_row(figures: Mapping[str, Data], rule: Rule, is_deciding: bool) ->
         acceptance_limit=figures["acceptance_limit"],
         rejection_limit=figures["rejection_limit"],
         verdict=figures["verdict"],
+        side=figures.get("side") or rule.kind,
         picture=pictured_row(figures, rule),
         is_deciding=is_deciding,
     )
@@ -205,6 +209,7 @@ def _unmeasured_row(cylinder: int, reason: str) -> ResultRow:
         acceptance_limit=None,
         rejection_limit=None,
         verdict="",
+        side="maximum",
         picture="",
         is_deciding=False,
     )

@@ -149,6 +149,7 @@ def verdict_view(row: Verdict) -> VerdictView:
         id=row.id,
         verdict=row.verdict,
         picture=row.picture,
+        side=row.side,
         decided_by=row.decided_by.full_name,
         decided_at=row.decided_at,
         core_version=row.core_version,
@@ -168,7 +169,7 @@ def waiting_entry(entry: Entry, inspection: Inspection | None) -> WaitingEntry:
         inspection_id=inspection.id if inspection else None,
         verdict=verdict.verdict if verdict else "",
         picture=verdict.picture if verdict else "",
-        rule_kind=inspection.rule.kind if inspection else "maximum",
+        rule_kind=verdict.side if verdict else "maximum",
         opened_by=inspection.opened_by.full_name if inspection else "",
         at=verdict.decided_at if verdict else inspection.opened_at if inspection else None,
     )

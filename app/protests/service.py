@@ -240,7 +240,7 @@ def protest_line(protest: Protest) -> ProtestLine:
         decided_at=decision.at if decision else None,
         verdict=inspection.verdict.verdict if inspection.verdict else "",
         picture=inspection.verdict.picture if inspection.verdict else "",
-        kind=inspection.rule.kind,
+        kind=inspection.verdict.side if inspection.verdict else "maximum",
     )
 
 

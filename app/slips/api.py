@@ -11,6 +11,7 @@ from app.officials.api import Keys, UnlockedKey
 from app.slips import service
 from app.slips.content import slip_number
 from app.slips.findings import NOT_RELEASED, STORED, Finding, SlipVerification
+from app.slips.opinion import opinion_on
 from app.slips.press import Press
 from app.slips.schemas import FindingView, SignatureIn, SignOffIn, SlipStanding, SlipView, VerificationView
 from app.web import Db
@@ -46,6 +47,10 @@ def put_sign_off(
 ) -> SlipView:
     """Closes the sheet, numbers its slip and signs it. Cut off half way, the number stands and waits for its file."""
     key = officials.unlock_signing_key(db, me, data.pin, keys)
+    with db.read() as session:
+        frozen = service.frozen_inputs_if_any(session, inspection_id)
+    if frozen:
+        opinion_on(frozen)  # drawn now and remembered: not while the transaction holds the database
     with db.write() as session:
         public_url = request.app.state.settings.public_url
         slip = service.sign_off(session, me, inspection_id, slip_id, data.acknowledgement(), key.id, public_url)

@@ -53,7 +53,7 @@ def test_a_second_measurement_names_the_slip_before_it_and_why(logbook: Logbook,
 
 def test_the_calibration_in_force_is_frozen_with_the_verdict(logbook: Logbook, sheet: UUID) -> None:
     record = logbook.client("inspector").get(f"/api/slips/{builders.signed(logbook, sheet)['id']}/record").json()
-    assert record["inputs"]["instrument"]["calibration"] == {
+    assert record["inputs"]["observations"]["instrument"]["calibration"] == {
         "certificate": "NC-2026-118",
         "deviation": "0.01",
         "expanded_uncertainty": "0.04",
