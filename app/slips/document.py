@@ -121,11 +121,10 @@ def _fitted(record: Mapping[str, Any], options: Mapping[str, Any]) -> Any:
     lines = len(record["readings"])
     densities = [one for one in DENSITIES if lines <= one.most_rows]
     for density in densities:
-        # tried without the annex, which is the same at any density
-        pages = _laid_out(page_html(record, density, False), options).pages
-        if len(pages) == 1 or "annex" in pages[1].anchors:
-            return _laid_out(page_html(record, density, True), options)
-    return _laid_out(page_html(record, densities[0], True), options)
+        document = _laid_out(page_html(record, density), options)
+        if len(document.pages) == 1 or "annex" in document.pages[1].anchors:
+            return document
+    return _laid_out(page_html(record, densities[0]), options)
 
 
 def _laid_out(html: str, options: Mapping[str, Any]) -> Any:

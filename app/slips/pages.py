@@ -61,15 +61,15 @@ def _certainty(db: Db, view: InspectionView) -> dict[str, Any]:
     Of a signed sheet what its slip keeps; before that the sheet is simulated as it stands, once for each state of it.
     """
     result = view.assessment
-    if not result or view.missing:
+    if not result:
         return {}
+    frozen, opinion = "", None
     with db.read() as session:
         kept = service.slip_of_inspection(session, view.id)
         if kept is not None:
-            record = service.record_of(service.slip_of(session, kept.id))
-            frozen, opinion = "", record.get("second_opinion")
-        else:
-            frozen, opinion = service.frozen_inputs(session, view.id), None
+            opinion = service.record_of(service.slip_of(session, kept.id)).get("second_opinion")
+        elif not view.missing:  # a sheet still being filled is simulated once it is whole
+            frozen = service.frozen_inputs(session, view.id)
     if frozen:
         opinion = opinion_on(frozen)
     return {
