@@ -123,6 +123,7 @@ def test_a_form_with_problems_can_be_read_and_leads_to_each_field(who: str, open
 def test_eight_cylinders_stand_on_a_tablet_without_scrolling(opened: Opened, season: Site) -> None:
     page = opened("inspector")
     page.goto(f"/inspections/{season.ids['ready']}")
+    page.evaluate("document.fonts.ready.then(() => true)")
     last = page.locator(".reading").last.bounding_box()
     assert last
     assert last["y"] + last["height"] <= 768

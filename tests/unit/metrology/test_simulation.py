@@ -7,7 +7,7 @@ import pytest
 
 from tests.simulated_engines import Shed, simulate
 
-TRIALS = 700
+TRIALS = 400
 
 
 @pytest.mark.parametrize(
