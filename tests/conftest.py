@@ -1,6 +1,7 @@
 """The logbook under test: a fresh database on each engine, an application in this process, and people signed in."""
 
 import hashlib
+import os
 import secrets
 import shutil
 from collections.abc import Callable, Iterator
@@ -142,6 +143,28 @@ def filled_sqlite(prepared: tuple[Path, Callable[[str], None]]) -> Path:
     path = folder / "filled.db"
     fill(f"sqlite:///{path}")
     return path
+
+
+# Their services are held to both engines by the tests of entries, instruments, inspections, history and slips.
+LONGER_UNDER_SOAK = ("tests/web/bench_sheets/", "tests/web/planning/", "tests/web/regulations/")
+
+A_SECOND_SEASON = "::test_a_load_soon_after_midnight_of_the_same_day_gives_the_same_records"
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """`make test` has a quarter of an hour: these pages run on SQLite there, on both engines under `make soak`."""
+    later = {
+        item
+        for item in items
+        if (item.nodeid.startswith(LONGER_UNDER_SOAK) and "[postgresql" in item.nodeid)
+        or item.nodeid.endswith(A_SECOND_SEASON)
+    }
+    for item in later:
+        item.add_marker("soak")
+    if "SHEDBOOK_SOAK" not in os.environ:
+        config.hook.pytest_deselected(items=list(later))
+        items[:] = [item for item in items if item not in later]
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
