@@ -1,10 +1,11 @@
 """What is observed on a sheet is taken in here: readings as typed, bounds, mix-ups of unit, each with its sentence."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from app.metrology.errors import MeasurementError
 from app.metrology.inputs import Engine
+from app.metrology.plausible import between
 from app.metrology.units import ZERO_CELSIUS_K
 
 _AS_TYPED = re.compile(r"[0-9]{1,5}(?:[.,]([0-9]{1,6}))?")
@@ -36,17 +37,9 @@ def require_reading(text: str, field: str, name: str, example: str) -> None:
         )
 
 
-def require_between(value: float, least: float, greatest: float, field: str, name: str, example: str) -> None:
-    """Raises MeasurementError unless least ≤ value ≤ greatest; not-a-number and infinity are not."""
-    if not least <= value <= greatest:
-        raise MeasurementError(
-            field, f"{name} is given as {value:g}; it lies between {least:g} and {greatest:g}, for example {example}."
-        )
-
-
 def require_standard_uncertainty(value: float, greatest: float, field: str, name: str, example: str) -> None:
     """Raises MeasurementError unless 0 ≤ value ≤ greatest; `name` is what the uncertainty is of."""
-    require_between(value, 0.0, greatest, field, f"The standard uncertainty of {name}", example)
+    between(value, 0.0, greatest, field, f"The standard uncertainty of {name}", example)
 
 
 def require_temperature(temperature_c: float, least_c: float, greatest_c: float, field: str, name: str) -> None:
@@ -64,12 +57,6 @@ def require_temperature(temperature_c: float, least_c: float, greatest_c: float,
     raise MeasurementError(
         field, f"{name} is given as {temperature_c:g} °C; it lies between {least_c:g} °C and {greatest_c:g} °C.{hint}"
     )
-
-
-def require_key(key: str, table: Mapping[str, object], field: str, name: str) -> None:
-    """Raises MeasurementError when the table does not hold the key."""
-    if key not in table:
-        raise MeasurementError(field, f"The {name} “{key[:40]}” is not known here. Known are {', '.join(table)}.")
 
 
 def require_cylinders(numbers: Iterable[int], engine: Engine, field: str) -> None:
@@ -97,7 +84,7 @@ def require_prior(prior: tuple[float, float] | None, greatest: float, field: str
     """Raises MeasurementError at a standard deviation known beforehand that cannot be, or has no degrees of freedom."""
     if prior is None:
         return
-    require_between(prior[0], 0.0, greatest, field, "The standard deviation known beforehand", example)
+    between(prior[0], 0.0, greatest, field, "The standard deviation known beforehand", example)
     if not prior[1] >= 1.0:  # infinite is meant, not-a-number is not
         raise MeasurementError(
             field,

@@ -48,9 +48,8 @@ def put_sign_off(
     """Closes the sheet, numbers its slip and signs it. Cut off half way, the number stands and waits for its file."""
     key = officials.unlock_signing_key(db, me, data.pin, keys)
     with db.read() as session:
-        frozen = service.frozen_inputs_if_any(session, inspection_id)
-    if frozen:
-        opinion_on(frozen)  # drawn now and remembered: not while the transaction holds the database
+        frozen = service.frozen_inputs(session, inspection_id)
+    opinion_on(frozen)  # drawn now and remembered: not while the transaction holds the database
     with db.write() as session:
         public_url = request.app.state.settings.public_url
         slip = service.sign_off(session, me, inspection_id, slip_id, data.acknowledgement(), key.id, public_url)

@@ -89,7 +89,7 @@ def render_slip(record: Mapping[str, Any]) -> bytes:
     return pdf
 
 
-def page_html(record: Mapping[str, Any], density: Density, with_annex: bool = True) -> str:
+def page_html(record: Mapping[str, Any], density: Density) -> str:
     rows = presentation.result_rows(record, density)
     html = (
         _environment()
@@ -109,7 +109,7 @@ def page_html(record: Mapping[str, Any], density: Density, with_annex: bool = Tr
             decision=wording.decision_rule(record["rule"]),
             covering=wording.covering(record["rule"]),
             whose_risk=wording.whose_risk(record["result"], record["rule"]),
-            annex=annex(record) if with_annex else None,
+            annex=annex(record),
             code_squares=_squares(record["slip"]["verify_url"]),
         )
     )

@@ -18,8 +18,7 @@ from app.inspections.assembly import assemble
 from app.inspections.models import Verdict
 from app.inspections.schemas import AcknowledgementIn
 from app.instruments import service as instruments
-from app.metrology.assessment import assess, inputs_from_data, inputs_to_data
-from app.metrology.errors import MeasurementError
+from app.metrology.assessment import inputs_to_data
 from app.officials.access import STAFF
 from app.officials.models import SigningKey
 from app.officials.service import CurrentPerson
@@ -142,16 +141,6 @@ def frozen_inputs(session: Session, inspection_id: UUID) -> str:
         return inspection.verdict.inputs
     inputs = assemble(inspection, instruments.repeatability_of(session, inspection.instrument_id))
     return rfc8785.dumps(inputs_to_data(inputs)).decode()
-
-
-def frozen_inputs_if_any(session: Session, inspection_id: UUID) -> str:
-    """The same; empty where the sheet is not there or nothing on it can be judged yet, which the sign-off says."""
-    try:
-        frozen = frozen_inputs(session, inspection_id)
-        assess(inputs_from_data(json.loads(frozen)))
-    except (NotFound, MeasurementError):
-        return ""
-    return frozen
 
 
 def slip_of_inspection(session: Session, inspection_id: UUID) -> SlipView | None:

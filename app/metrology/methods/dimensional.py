@@ -25,7 +25,6 @@ from app.metrology.metals import METALS, REFERENCE_C, SINGLE_METALS, length_rati
 from app.metrology.observed import (
     require_cylinders,
     require_few,
-    require_key,
     require_reading,
     require_standard_uncertainty,
     require_temperature,
@@ -33,6 +32,7 @@ from app.metrology.observed import (
     typed_value,
 )
 from app.metrology.phrases import temperature_both, volume_both
+from app.metrology.plausible import check_key
 from app.metrology.repeatability import ASSUMED_STEPS, pooled_history, scatter
 from app.metrology.units import LENGTHS_MM
 
@@ -98,8 +98,8 @@ def check(engine: Engine, observations: DimensionalObservations) -> None:
         require_standard_uncertainty(
             standard_uncertainty_k, 20.0, f"{field}_standard_uncertainty_k", f"the {name}'s temperature in kelvin", "1"
         )
-    require_key(observations.block_metal, SINGLE_METALS, "observations.block_metal", "metal of a block")
-    require_key(observations.crank_metal, SINGLE_METALS, "observations.crank_metal", "metal of a crank")
+    check_key(observations.block_metal, SINGLE_METALS, "observations.block_metal", "metal of a block")
+    check_key(observations.crank_metal, SINGLE_METALS, "observations.crank_metal", "metal of a crank")
     field = "observations.cylinders"
     require_cylinders([one.cylinder for one in observations.cylinders], engine, field)
     missing = sorted(set(range(1, engine.cylinders + 1)) - {one.cylinder for one in observations.cylinders})

@@ -13,13 +13,9 @@ from app.metrology.errors import MeasurementError
 from app.metrology.geometry import compression_ratio, swept_volume_cm3
 from app.metrology.inputs import Engine
 from app.metrology.measurement import COMPRESSION_RATIO, Measured, Measurement, Method, Source
-from app.metrology.observed import (
-    require_between,
-    require_cylinders,
-    require_prior,
-    require_standard_uncertainty,
-)
+from app.metrology.observed import require_cylinders, require_prior, require_standard_uncertainty
 from app.metrology.phrases import volume_both
+from app.metrology.plausible import between
 from app.metrology.volumetry.checking import check_fills, check_pouring, check_together
 from app.metrology.volumetry.delivered import (
     Drawn,
@@ -66,7 +62,7 @@ class LiquidVolumeObservations:
 def check(engine: Engine, observations: LiquidVolumeObservations) -> None:
     """Raises MeasurementError at the first observation that cannot be."""
     check_pouring(observations.pouring, "observations.pouring")
-    require_between(
+    between(
         observations.plug_hole_cm3,
         -5.0,  # the room about the plug's nose may exceed the hole where it was filled to its lower edge
         20.0,
@@ -81,7 +77,7 @@ def check(engine: Engine, observations: LiquidVolumeObservations) -> None:
         "the plug hole's volume, in cm³,",
         "0.05",
     )
-    require_between(
+    between(
         observations.crank_within_deg,
         0.0,
         10.0,

@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from app.metrology.errors import MeasurementError
 from app.metrology.metals import METALS
 from app.metrology.observed import (
-    require_between,
     require_few,
-    require_key,
     require_reading,
     require_standard_uncertainty,
     require_temperature,
     typed_value,
 )
+from app.metrology.plausible import between, check_key
 from app.metrology.volumetry.delivered import drawings
 from app.metrology.volumetry.glassware import BURETTE_CLASSES, CLASS_A_TOLERANCES_CM3, GLASSES, STATED
 from app.metrology.volumetry.liquids import LIQUIDS
@@ -26,8 +25,8 @@ GREATEST_TEMPERATURE_UNCERTAINTY_K = 20.0
 def check_pouring(pouring: Pouring, field: str) -> None:
     """Raises MeasurementError at the first thing all fills have in common that cannot be."""
     _check_burette(pouring.burette, f"{field}.burette")
-    require_key(pouring.liquid, LIQUIDS, f"{field}.liquid", "liquid")
-    require_key(pouring.metal, METALS, f"{field}.metal", "metal")
+    check_key(pouring.liquid, LIQUIDS, f"{field}.liquid", "liquid")
+    check_key(pouring.metal, METALS, f"{field}.metal", "metal")
     liquid = LIQUIDS[pouring.liquid]
     for name, temperature_c, standard_uncertainty_k in (
         ("liquid", pouring.liquid_temperature_c, pouring.liquid_temperature_standard_uncertainty_k),
@@ -47,7 +46,7 @@ def check_pouring(pouring: Pouring, field: str) -> None:
             f"the {name}'s temperature in kelvin",
             "1",
         )
-    require_between(pouring.loss_cm3, 0.0, 5.0, f"{field}.loss_cm3", "The liquid lost at each fill, in cm³,", "0.05")
+    between(pouring.loss_cm3, 0.0, 5.0, f"{field}.loss_cm3", "The liquid lost at each fill, in cm³,", "0.05")
     require_standard_uncertainty(
         pouring.loss_standard_uncertainty_cm3,
         5.0,
@@ -55,7 +54,7 @@ def check_pouring(pouring: Pouring, field: str) -> None:
         "the liquid lost, in cm³,",
         "0.03",
     )
-    require_between(
+    between(
         pouring.trapped_air_at_most_cm3,
         0.0,
         5.0,
@@ -66,9 +65,9 @@ def check_pouring(pouring: Pouring, field: str) -> None:
 
 
 def _check_burette(burette: Burette, field: str) -> None:
-    require_key(burette.tolerance_class, BURETTE_CLASSES, f"{field}.tolerance_class", "class of burette")
-    require_key(burette.material, GLASSES, f"{field}.material", "material of burettes")
-    require_between(
+    check_key(burette.tolerance_class, BURETTE_CLASSES, f"{field}.tolerance_class", "class of burette")
+    check_key(burette.material, GLASSES, f"{field}.material", "material of burettes")
+    between(
         burette.nominal_cm3, 1.0, GREATEST_NOMINAL_CM3, f"{field}.nominal_cm3", "The burette's volume in cm³", "100"
     )
     if not 0.0 < burette.graduation_cm3 <= burette.nominal_cm3 / 10.0:

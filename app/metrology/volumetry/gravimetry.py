@@ -4,7 +4,7 @@ ISO 4787 and ISO 8655-6: V20 = m·Z·(1 − γ·(t − 20 °C)), Z the volume of
 The balance was adjusted with steel weights and both weighed in air, so buoyancy acts on water and weights unlike.
 """
 
-from app.metrology.observed import require_between
+from app.metrology.plausible import between
 from app.metrology.volumetry.glassware import REFERENCE_C
 from app.metrology.volumetry.water import density_kg_m3
 
@@ -16,13 +16,13 @@ def z_factor_cm3_g(temperature_c: float, air_kg_m3: float = AIR_KG_M3, weights_k
 
     Raises MeasurementError where the water is not between 0 °C and 40 °C, or a density cannot be.
     """
-    require_between(air_kg_m3, 0.5, 2.0, "air_kg_m3", "The density of the air in kg/m³", "1.2")
-    require_between(weights_kg_m3, 1000.0, 25000.0, "weights_kg_m3", "The density of the weights in kg/m³", "8000")
+    between(air_kg_m3, 0.5, 2.0, "air_kg_m3", "The density of the air in kg/m³", "1.2")
+    between(weights_kg_m3, 1000.0, 25000.0, "weights_kg_m3", "The density of the weights in kg/m³", "8000")
     return 1000.0 * (1.0 - air_kg_m3 / weights_kg_m3) / (density_kg_m3(temperature_c) - air_kg_m3)
 
 
 def volume_at_20_cm3(mass_g: float, temperature_c: float, expansion_per_k: float) -> float:
     """The volume in cm³ at 20 °C of a vessel that held or delivered water weighed as `mass_g`; γ of the vessel."""
-    require_between(mass_g, 0.0, 1e6, "mass_g", "The mass shown in grams", "99.71")
-    require_between(expansion_per_k, 0.0, 1e-3, "expansion_per_k", "The cubic expansion of the vessel", "9.9e-6")
+    between(mass_g, 0.0, 1e6, "mass_g", "The mass shown in grams", "99.71")
+    between(expansion_per_k, 0.0, 1e-3, "expansion_per_k", "The cubic expansion of the vessel", "9.9e-6")
     return mass_g * z_factor_cm3_g(temperature_c) * (1.0 - expansion_per_k * (temperature_c - REFERENCE_C))

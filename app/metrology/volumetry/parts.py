@@ -4,12 +4,8 @@ from dataclasses import dataclass
 
 from app.metrology.errors import MeasurementError
 from app.metrology.inputs import Engine
-from app.metrology.observed import (
-    require_between,
-    require_cylinders,
-    require_prior,
-    require_standard_uncertainty,
-)
+from app.metrology.observed import require_cylinders, require_prior, require_standard_uncertainty
+from app.metrology.plausible import between
 from app.metrology.units import LENGTHS_MM
 from app.metrology.volumetry.checking import check_fills, check_pouring, check_together
 from app.metrology.volumetry.delivered import drawn
@@ -74,7 +70,7 @@ class TeardownObservations:
 def check_parts(engine: Engine, observations: TeardownObservations) -> None:
     """Raises MeasurementError at the first observation that cannot be by itself."""
     check_pouring(observations.pouring, "observations.pouring")
-    require_between(
+    between(
         observations.plate_flatness_mm,
         0.0,
         0.5,
@@ -91,9 +87,7 @@ def check_parts(engine: Engine, observations: TeardownObservations) -> None:
         require_standard_uncertainty(
             value, greatest, f"observations.{name}_standard_uncertainty_mm", f"{what}, in mm,", example
         )
-    require_between(
-        observations.plug_cm3, -5.0, 5.0, "observations.plug_cm3", "What the fitted plug adds, in cm³,", "-0.2"
-    )
+    between(observations.plug_cm3, -5.0, 5.0, "observations.plug_cm3", "What the fitted plug adds, in cm³,", "-0.2")
     for name, value, what in (
         ("reliefs", observations.reliefs_standard_uncertainty_cm3, "the valve reliefs"),
         ("plug", observations.plug_standard_uncertainty_cm3, "what the plug adds"),
@@ -145,7 +139,7 @@ def _check_crevice(crevice: Crevice) -> None:
         ("diametral_clearance", crevice.diametral_clearance_mm, 3.0, "bore less top land", "0.5"),
         ("height", crevice.height_mm, 30.0, "the height from crown to top ring", "6"),
     ):
-        require_between(value, 0.0, greatest, f"{field}.{name}_mm", f"{what[0].upper()}{what[1:]}, in mm,", example)
+        between(value, 0.0, greatest, f"{field}.{name}_mm", f"{what[0].upper()}{what[1:]}, in mm,", example)
     for name, value, what in (
         ("diametral_clearance", crevice.diametral_clearance_standard_uncertainty_mm, "bore less top land"),
         ("height", crevice.height_standard_uncertainty_mm, "the height from crown to top ring"),
@@ -163,9 +157,7 @@ def _check_cylinder(engine: Engine, one: CylinderParts, burette: Burette) -> Non
         check_fills(fills, burette, f"{field}.{name}")
         if fills:
             check_together(drawn(burette, fills).values_cm3, f"{field}.{name}")
-    require_between(
-        one.deck_clearance_mm, -10.0, 20.0, f"{field}.deck_clearance_mm", "The deck clearance in mm", "-0.15"
-    )
+    between(one.deck_clearance_mm, -10.0, 20.0, f"{field}.deck_clearance_mm", "The deck clearance in mm", "-0.15")
     if one.crown_fills and not 0.0 < one.crown_depth_mm <= engine.stroke_mm:
         raise MeasurementError(
             f"{field}.crown_depth_mm",
@@ -178,4 +170,4 @@ def _check_cylinder(engine: Engine, one: CylinderParts, burette: Burette) -> Non
             f"The crown of cylinder {one.cylinder} was not filled, so the depth has nothing to go with. Enter its "
             "fills, or a depth of 0 for a flat crown.",
         )
-    require_between(one.reliefs_cm3, 0.0, 30.0, f"{field}.reliefs_cm3", "The valve reliefs, in cm³,", "3.5")
+    between(one.reliefs_cm3, 0.0, 30.0, f"{field}.reliefs_cm3", "The valve reliefs, in cm³,", "3.5")
