@@ -14,6 +14,7 @@ from app.bench_sheets import api as bench_sheets_api
 from app.bench_sheets import pages as bench_sheets_pages
 from app.config import SHARED_ROOT, Settings
 from app.database import Database
+from app.doubts.sweeping import look_back
 from app.entries import api as entries_api
 from app.entries import pages as entries_pages
 from app.guard import Guard
@@ -36,6 +37,7 @@ from app.regulations import pages as regulations_pages
 from app.slips import api as slips_api
 from app.slips import pages as slips_pages
 from app.slips.press import Press
+from app.studies import models as _studies  # noqa: F401
 from app.web import NavItem, install_errors
 
 # address, words, who sees it
@@ -71,6 +73,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         press.warm()
+        look_back(database)  # what a stop cut off half way
         yield
         press.close()
         verifier.close()
@@ -89,6 +92,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     app.state.keyring = open_keyring(settings.keys_folder, "Series authority", database.clock())
     app.state.press = press
     app.state.verifier = verifier
+    app.state.look_back = look_back
     app.state.navigation = navigation
     install_errors(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.allowed_hosts))

@@ -1,5 +1,7 @@
 """From the rows of a sheet to the core's inputs: the one place where the two meet."""
 
+from datetime import datetime
+
 from app.inspections.models import Conditions, CylinderCheck, Inspection, Reading
 from app.instruments.models import Calibration
 from app.metrology import assessment as core
@@ -27,6 +29,17 @@ def missing_cylinders(inspection: Inspection) -> list[int]:
     return [number for number in range(1, inspection.entry.engine.cylinders + 1) if number not in standing]
 
 
+def measured_between(inspection: Inspection) -> tuple[datetime, datetime]:
+    """When the first and the last reading that stands was taken, by the tablet's clock; the opening without any."""
+    taken = [row.taken_at for row in standing_readings(inspection).values()] or [inspection.opened_at]
+    return min(taken), max(taken)
+
+
+def calibration_of(inspection: Inspection) -> Calibration | None:
+    """The one in force when the sheet was opened; a certificate withdrawn before the sheet is signed does not count."""
+    return inspection.instrument.calibration_on(inspection.opened_at.date())
+
+
 def checks_that_apply(inspection: Inspection) -> list[CylinderCheck]:
     """In the order noted. A refitted adapter speaks for the reading taken after it, not for a later one."""
     standing = standing_readings(inspection)
@@ -46,7 +59,7 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             float(instrument.resolution),
             float(instrument.stated_accuracy),
             instrument.accuracy_meaning,
-            _calibration(instrument.calibration_on(inspection.opened_at.date())),
+            _calibration(calibration_of(inspection)),
             float(instrument.airflow_tolerance_l_min),
             None if instrument.airflow_sensitivity is None else float(instrument.airflow_sensitivity),
         ),

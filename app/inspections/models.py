@@ -3,7 +3,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from uuid import UUID
 
-from sqlalchemy import JSON, ForeignKey, String, Text, UniqueConstraint, Uuid
+from sqlalchemy import JSON, ForeignKey, Index, String, Text, UniqueConstraint, Uuid
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.database import Base, ExactDecimal, UtcDateTime
@@ -116,6 +116,8 @@ class Verdict(Base):
     """Frozen at sign-off: the inputs, what the core made of them, and which core it was."""
 
     __tablename__ = "verdict"
+    # looking back asks for one instrument and a stretch of time, or for one certificate, among all verdicts ever
+    __table_args__ = (Index("ix_verdict_measured", "instrument_id", "measured_until", "measured_from"),)
 
     id: Mapped[UUID] = mapped_column(Uuid, primary_key=True)
     inspection_id: Mapped[UUID] = mapped_column(ForeignKey("inspection.id"), unique=True)
@@ -123,6 +125,10 @@ class Verdict(Base):
     inputs: Mapped[str] = mapped_column(Text)  # canonical JSON, the text that was judged
     result: Mapped[str] = mapped_column(Text)  # canonical JSON
     core_version: Mapped[str] = mapped_column(String(20))
+    instrument_id: Mapped[UUID] = mapped_column(ForeignKey("instrument.id"))  # as the sheet has it
+    calibration_id: Mapped[UUID | None] = mapped_column(ForeignKey("calibration.id"), index=True)  # it rests on
+    measured_from: Mapped[datetime] = mapped_column(UtcDateTime)  # the first and the last of its standing readings
+    measured_until: Mapped[datetime] = mapped_column(UtcDateTime)
     decided_by_id: Mapped[UUID] = mapped_column(ForeignKey("person.id"), index=True)
     decided_at: Mapped[datetime] = mapped_column(UtcDateTime, index=True)
     acknowledgement_kind: Mapped[str] = mapped_column(String(20))

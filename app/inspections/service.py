@@ -14,7 +14,7 @@ from app.entries import service as entries
 from app.entries.models import Entry
 from app.errors import Conflict, Invalid, NotFound, Refused
 from app.inspections import views
-from app.inspections.assembly import assemble, missing_cylinders, standing_conditions
+from app.inspections.assembly import assemble, calibration_of, measured_between, missing_cylinders, standing_conditions
 from app.inspections.models import Conditions, Inspection, Verdict
 from app.inspections.rule_today import rule_today
 from app.inspections.schemas import (
@@ -219,9 +219,15 @@ def close_inspection(
         assessment = assess(inputs)
     except MeasurementError as error:
         raise Refused(error.sentence) from error
+    measured_from, measured_until = measured_between(inspection)
+    calibration = calibration_of(inspection)
     verdict = Verdict(
         id=verdict_id,
         inspection=inspection,
+        instrument_id=inspection.instrument_id,
+        calibration_id=calibration.id if calibration else None,
+        measured_from=measured_from,
+        measured_until=measured_until,
         verdict=assessment.verdict,
         inputs=rfc8785.dumps(inputs_to_data(inputs)).decode(),
         result=rfc8785.dumps(assessment_to_data(assessment)).decode(),

@@ -14,7 +14,9 @@ from app.instruments.views import instrument_view, is_off_airflow, verification_
 from app.metrology.indications import parse_indication
 from app.metrology.repeatability import pooled_history
 
-_BOOK = select(Instrument).options(selectinload(Instrument.reference_volumes), selectinload(Instrument.calibrations))
+_BOOK = select(Instrument).options(
+    selectinload(Instrument.reference_volumes), selectinload(Instrument.calibrations).joinedload(Calibration.withdrawal)
+)
 _WHOLE = (
     joinedload(Verification.event),
     joinedload(Verification.instrument),

@@ -167,7 +167,7 @@ def add_calibration(
     if errors:
         raise Invalid(errors)
     row = Calibration(
-        id=calibration_id, instrument=instrument, created_at=now(session), **data.model_dump(by_alias=True)
+        id=calibration_id, instrument=instrument, points=[], created_at=now(session), **data.model_dump(by_alias=True)
     )
     session.add(row)
     about = plain_json({**data.model_dump(mode="json"), "instrument": str(instrument_id)})

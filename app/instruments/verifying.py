@@ -62,6 +62,7 @@ def verify_instrument(
         indications=data.indications,
         airflow_l_min=data.airflow,
         ambient_temperature_c=data.ambient_temperature,
+        steps_confirmed=[],
         mean=_kept(judgement.mean),
         standard_deviation=_kept(judgement.standard_deviation or 0.0),
         deviation=_kept(judgement.deviation),

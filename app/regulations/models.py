@@ -59,6 +59,7 @@ class Edition(Base):
     number: Mapped[int]
     in_force_from: Mapped[date] = mapped_column(Date)
     protest_minutes: Mapped[int]  # how long after the decision a protest may be lodged
+    overdue_days_allowed: Mapped[int]  # how long after its due date an instrument may still be used; 0: not at all
     note: Mapped[str] = mapped_column(Text)
     published_at: Mapped[datetime] = mapped_column(UtcDateTime)
     published_by_id: Mapped[UUID] = mapped_column(ForeignKey("person.id"))

@@ -113,6 +113,7 @@ class EditionIn(In):
 
     in_force_from: Annotated[date, Field(title="In force from")]
     protest_minutes: Annotated[int, Field(title="Time for protests", ge=1, le=10080)]
+    overdue_days_allowed: Annotated[int, Field(title="Overdue calibration allowed", ge=0, le=366)] = 0
     note: Annotated[Words, Field(title="What changes and why")] = ""
     rule: RuleIn
     further: Annotated[list[RuleIn], Field(title="Further rules", default_factory=list)]

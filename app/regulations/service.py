@@ -274,6 +274,7 @@ def publish_edition(
         number=len(race_class.editions) + 1,
         in_force_from=data.in_force_from,
         protest_minutes=data.protest_minutes,
+        overdue_days_allowed=data.overdue_days_allowed,
         note=data.note,
         published_at=now(session),
         published_by_id=me.id,
