@@ -161,9 +161,9 @@ def _of_earlier_verdicts() -> dict[str, str]:
         "instrument_id": "SELECT i.instrument_id FROM inspection i WHERE i.id = verdict.inspection_id",
         "calibration_id": (
             "SELECT c.id FROM calibration c JOIN inspection i ON i.instrument_id = c.instrument_id "
-            "WHERE i.id = verdict.inspection_id AND c.calibrated_on <= " + opened_on + " "
+            "WHERE i.id = verdict.inspection_id AND c.calibrated_on <= OPENED_ON "
             "ORDER BY c.calibrated_on DESC, c.created_at DESC LIMIT 1"
-        ),
+        ).replace("OPENED_ON", opened_on),
         "measured_from": measured.format(which="min"),
         "measured_until": measured.format(which="max"),
     }
