@@ -45,7 +45,8 @@ class Instrument:
     """What is known of the instrument; resolution and stated accuracy in units of ratio.
 
     The airflow is kept within its tolerance of the set-point (L/min); a flow study may have found what a litre per
-    minute does to the indication (ratio per L/min). Without one its effect is taken as part of the stated accuracy.
+    minute does to the indication, and how well it knows that (both ratio per L/min). Without one its effect is taken
+    as part of the stated accuracy.
     """
 
     method: str  # a key of METHODS
@@ -55,6 +56,7 @@ class Instrument:
     calibration: Calibration | None = None
     airflow_tolerance_l_min: float = 0.0
     airflow_sensitivity: float | None = None
+    airflow_sensitivity_standard_uncertainty: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,11 @@ class CylinderCheck:
 
 @dataclass(frozen=True, slots=True)
 class AcousticObservations:
-    """One sheet by acoustic resonance. `repeatability` is a prior: (standard deviation of one indication, its dof)."""
+    """One sheet by acoustic resonance. `repeatability` is a prior: (standard deviation of one indication, its dof).
+
+    `reproducibility` is what an adopted gauge study found between inspectors: (standard deviation in units of ratio of
+    the indication, its dof). One inspector measures all cylinders of an engine.
+    """
 
     instrument: Instrument
     settings: Settings
@@ -109,6 +115,7 @@ class AcousticObservations:
     readings: tuple[CylinderReading, ...]
     repeatability: tuple[float, float] | None = None
     checks: tuple[CylinderCheck, ...] = ()
+    reproducibility: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

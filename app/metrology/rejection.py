@@ -7,9 +7,10 @@ have a shared part S (accuracy, temperature, bore, stroke) and an own part each,
 
     P(S + M ≤ x) = E[F_S(x − M)],   P(M ≤ m) = F_own(m)^N,
 
-by Gauss–Legendre quadrature over the distribution of whichever part is the narrower one. Every cylinder is taken to
-have the own share of the one that has most of it: the less two errors have in common, the greater their maximum
-(Slepian 1962), so the factor is never too small.
+by Gauss–Legendre quadrature over the distribution of whichever part is the narrower one. Where the shared part is itself
+an estimate (the difference between inspectors, from a gauge study), its bell is Student's t, for all cylinders at once.
+Every cylinder is taken to have the own share of the one that has most of it: the less two errors have in common, the
+greater their maximum (Slepian 1962), so the factor is never too small.
 """
 
 import math
@@ -28,12 +29,13 @@ CLOSE_ENOUGH = 1e-6  # of a step of Newton's method: what is left is of the orde
 
 
 class Parts(NamedTuple):
-    """A result's error taken apart, in the result's unit: shared rectangle and bell, and the own bell with its dof."""
+    """A result's error taken apart, in the result's unit: shared rectangle and bell, own bell, and the bells' dof."""
 
     shared_half_width: float
     shared_scale: float
     own_scale: float
     own_dof: float
+    shared_dof: float = math.inf
 
     @property
     def own_share(self) -> float:
@@ -51,7 +53,7 @@ def rejection_factor(parts: Parts, spread: Spread, cylinders: int, confidence: f
     """
     u = spread.standard_uncertainty
     of_one = spread.quantile(confidence, start=1.6 * u) / u
-    shared = Spread(parts.shared_half_width / u, parts.shared_scale / u, math.inf)
+    shared = Spread(parts.shared_half_width / u, parts.shared_scale / u, parts.shared_dof)
     own, dof = parts.own_scale / u, parts.own_dof
     if cylinders == 1 or own < NO_PART:
         return of_one
@@ -114,12 +116,21 @@ def _greatest_own(cylinders: int, dof: float) -> tuple[tuple[float, ...], tuple[
 
 
 def _nodes_of(shared: Spread) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Values of the shared error and their weights: rectangle and normal bell crossed."""
+    """Values of the shared error and their weights: rectangle and bell crossed."""
     flat, flat_weights = legendre_nodes(NODES_ACROSS)
-    bell, bell_weights = hermite_nodes(NODES_ACROSS)
+    bell, bell_weights = hermite_nodes(NODES_ACROSS) if math.isinf(shared.dof) else _student_nodes(shared.dof)
     pairs = [
         (shared.half_width * x + shared.scale * z, 0.5 * of_x * of_z)
         for x, of_x in zip(flat, flat_weights, strict=True)
         for z, of_z in zip(bell, bell_weights, strict=True)
     ]
     return tuple(value for value, _ in pairs), tuple(weight for _, weight in pairs)
+
+
+@lru_cache(maxsize=1024)
+def _student_nodes(dof: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Quantiles of Student's t at the nodes of a quadrature over its probability, crowded towards both tails."""
+    nodes, weights = legendre_nodes(NODES)
+    # p = (1 + x)²·(2 − x)/4 rises flatly from 0 at x = −1 and to 1 at x = 1
+    quantiles = tuple(t_quantile((1.0 + node) ** 2 * (2.0 - node) / 4.0, dof) for node in nodes)
+    return quantiles, tuple(0.75 * (1.0 - node * node) * weight for node, weight in zip(nodes, weights, strict=True))

@@ -157,6 +157,9 @@ def _acoustic(
         place = names.index(name)
         return quantity_of(name, measurement.sources[place].distribution, value, one, place)
 
+    def if_studied(name: str) -> "InputQuantity | None":
+        return quantity(name, 0.0, first) if name in names else None
+
     first, settings, conditions = results[0], observations.settings, observations.conditions
     sensitivity = observations.instrument.airflow_sensitivity
     return acoustic_model(
@@ -174,4 +177,6 @@ def _acoustic(
         airflow_sensitivity=sensitivity or 0.0,
         crank_step_degrees=conditions.crank_step_degrees,
         rod_ratio=conditions.rod_ratio,
+        airflow_sensitivity_error=if_studied("airflow_sensitivity"),
+        inspector_error=if_studied("reproducibility"),
     )

@@ -1,16 +1,17 @@
 """Inputs and results as they are kept with a verdict for years: plain JSON types, every number as decimal text.
 
-Form 2 names the measuring method, and what it observes stands under `observations`. Form 1 knew acoustic resonance
-only; it is still read, and gives the same inputs that it gave then.
+Form 3 has what adopted studies found: how well the effect of the airflow is known, and what inspectors differ by.
+Form 2 named the measuring method, and what it observes stands under `observations`. Form 1 knew acoustic resonance
+only. All of them are read, and the older ones give the same inputs that they gave then.
 """
 
 from app.metrology.errors import MeasurementError
 from app.metrology.frozen import Data, from_data, to_data
 from app.metrology.inputs import AssessmentInputs, Engine, Rule
-from app.metrology.methods import METHODS
+from app.metrology.methods import METHODS, acoustic_resonance
 from app.metrology.results import Assessment
 
-INPUTS_FORM = "2"  # of the frozen inputs; rises when an entry is added, and older forms stay readable
+INPUTS_FORM = "3"  # of the frozen inputs; rises when an entry is added, and older forms stay readable
 
 
 def inputs_to_data(inputs: AssessmentInputs) -> dict[str, Data]:
@@ -20,13 +21,15 @@ def inputs_to_data(inputs: AssessmentInputs) -> dict[str, Data]:
 
 def inputs_from_data(data: Data) -> AssessmentInputs:
     """The frozen inputs again. Strict: raises MeasurementError on a missing, unknown or misshapen entry."""
-    if not isinstance(data, dict) or data.get("form") not in ("1", INPUTS_FORM):
+    if not isinstance(data, dict) or data.get("form") not in ("1", "2", INPUTS_FORM):
         raise MeasurementError(
-            "inputs.form", f"These inputs are of no form that is read here. Forms 1 and {INPUTS_FORM} are."
+            "inputs.form", f"These inputs are of no form that is read here. Forms 1, 2 and {INPUTS_FORM} are."
         )
     plain = {name: entry for name, entry in data.items() if name != "form"}
     if data["form"] == "1":
         plain = _from_form_1(plain)
+    if data["form"] != INPUTS_FORM:
+        plain = _from_form_2(plain)
     method = METHODS.get(str(plain.get("method")))
     if method is None:
         raise MeasurementError(
@@ -87,6 +90,26 @@ def _from_form_1(plain: dict[str, Data]) -> dict[str, Data]:
             "checks": [],
         },
     }
+
+
+def _from_form_2(plain: dict[str, Data]) -> dict[str, Data]:
+    """Entries that form 3 added to acoustic resonance: a slope held for exact, and no gauge study."""
+    observed = plain.get("observations")
+    if plain.get("method") != acoustic_resonance.METHOD.key or not isinstance(observed, dict):
+        return plain
+    observed = _with(observed, "reproducibility", None, "inputs.observations")
+    instrument = observed.get("instrument")
+    if isinstance(instrument, dict):
+        name = "airflow_sensitivity_standard_uncertainty"
+        observed["instrument"] = _with(instrument, name, "0.0", "inputs.observations.instrument")
+    return {**plain, "observations": observed}
+
+
+def _with(entry: dict[str, Data], name: str, value: Data, field: str) -> dict[str, Data]:
+    """Nothing that came under an older form's name is dropped unseen."""
+    if name in entry:
+        raise MeasurementError(field, f"{field} holds {name}, which only form {INPUTS_FORM} knows.")
+    return {**entry, name: value}
 
 
 def assessment_to_data(assessment: Assessment) -> dict[str, Data]:

@@ -57,7 +57,7 @@ def combine(sources: Sequence[Source], measured: Measured) -> Combined:
     """
     contributions = tuple([abs(c) * u for c, u in zip(measured.sensitivity, measured.u, strict=True)])
     rectangle, shared_rectangle = 0.0, True
-    shared_variance = own_variance = divisor = own_divisor = 0.0
+    shared_variance = own_variance = shared_divisor = own_divisor = 0.0
     for source, contribution, dof in zip(sources, contributions, measured.dof, strict=True):
         variance = contribution * contribution
         if source.distribution == "rectangular" and contribution > rectangle:
@@ -70,32 +70,34 @@ def combine(sources: Sequence[Source], measured: Measured) -> Combined:
         elif source.shared:
             shared_variance += variance
             if dof != INFINITE:
-                divisor += variance * variance / dof
+                shared_divisor += variance * variance / dof
         else:
             own_variance += variance
             if dof != INFINITE:
                 own_divisor += variance * variance / dof
     bell = shared_variance + own_variance
     total = bell + rectangle * rectangle
-    divisor += own_divisor
+    divisor = shared_divisor + own_divisor
     half_width = rectangle * _ROOT_THREE
     own = own_variance if shared_rectangle else own_variance + rectangle * rectangle
     return Combined(
         contributions,
         math.sqrt(total),
         total * total / divisor if divisor > 0.0 else INFINITE,
-        Spread(
-            half_width,
-            math.sqrt(bell),
-            truncated_degrees_of_freedom(bell * bell / divisor) if divisor > 0.0 else INFINITE,
-        ),
+        Spread(half_width, math.sqrt(bell), _dof_used(bell, divisor)),
         Parts(
             half_width if shared_rectangle else 0.0,
             math.sqrt(shared_variance),
             math.sqrt(own),
-            truncated_degrees_of_freedom(own * own / own_divisor) if own_divisor > 0.0 else INFINITE,
+            _dof_used(own, own_divisor),
+            _dof_used(shared_variance, shared_divisor),
         ),
     )
+
+
+def _dof_used(variance: float, divisor: float) -> float:
+    """Truncated, from a variance u² and the divisor Σ(uᵢ⁴/νᵢ) of Welch and Satterthwaite."""
+    return truncated_degrees_of_freedom(variance * variance / divisor) if divisor > 0.0 else INFINITE
 
 
 def mean_of(measurement: Measurement) -> Measured:

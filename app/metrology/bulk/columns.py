@@ -2,7 +2,8 @@
 
 A sheet is read by the core's own functions, so a column holds nothing that `evaluate` would see otherwise. Only what
 is alike from sheet to sheet is held: acoustic resonance under a limit on one side for every cylinder, no flow study,
-no steps of the crank, nothing settled by a check. All other sheets stay with `evaluate`.
+no gauge study between inspectors, no steps of the crank, nothing settled by a check. All other sheets stay with
+`evaluate`.
 """
 
 import math
@@ -162,6 +163,7 @@ def _can_be_held(inputs: AssessmentInputs) -> bool:
         and inputs.rule.applies_to == EVERY_CYLINDER
         and inputs.rule.kind != RANGE
         and observed.instrument.airflow_sensitivity is None
+        and observed.reproducibility is None
         and not observed.conditions.crank_step_degrees
         and not observed.checks
     )

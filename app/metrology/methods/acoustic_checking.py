@@ -35,6 +35,15 @@ def check(engine: Engine, observations: AcousticObservations) -> None:
             raise MeasurementError(
                 "repeatability", "The instrument's history needs at least one degree of freedom: two indications."
             )
+    if observations.reproducibility is not None:
+        deviation, dof = observations.reproducibility
+        name = "The standard deviation between inspectors, from the gauge study,"
+        between(deviation, 0.0, 5.0, "reproducibility", name, "0.03")
+        if not dof >= 1.0:
+            raise MeasurementError(
+                "reproducibility",
+                "The gauge study needs at least one degree of freedom between inspectors: have more of them measure.",
+            )
 
 
 def _check_instrument(instrument: Instrument) -> None:
@@ -57,6 +66,19 @@ def _check_instrument(instrument: Instrument) -> None:
             "instrument.airflow_sensitivity",
             "What a litre per minute more does to the indication",
             "0.02",
+        )
+    between(
+        instrument.airflow_sensitivity_standard_uncertainty,
+        0.0,
+        5.0,
+        "instrument.airflow_sensitivity_standard_uncertainty",
+        "The standard uncertainty of what a litre per minute does",
+        "0.005",
+    )
+    if instrument.airflow_sensitivity is None and instrument.airflow_sensitivity_standard_uncertainty:
+        raise MeasurementError(
+            "instrument.airflow_sensitivity_standard_uncertainty",
+            "What a litre per minute does has an uncertainty here but no value. Give both, or leave both out.",
         )
     _check_calibration(instrument.calibration)
 

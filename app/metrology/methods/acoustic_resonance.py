@@ -6,6 +6,17 @@ it. The tone itself fixes the volume only through the speed of sound: at a given
     Vc,ind = (D_set/N_set)/(r_ind − 1),   Vc = Vc,ind·T/T_set (kelvin),   r = 1 + Vs/Vc,   Vs = π/4·B²·S.
 
 Written as r = 1 + q with q = Vs·(r_ind − 1)·(N_set/D_set)·(T_set/T), every sensitivity is a quotient of q.
+
+The airflow strays by δ from its set-point, and C·δ is what that adds to the indication. Both factors are uncertain:
+δ lies anywhere within ±a, so E(δ) = 0 and E(δ²) = a²/3; C was estimated by a flow study as c with u(c). So
+
+    var(C·δ) = E(C²)·E(δ²) = (c² + u²(c))·a²/3,
+
+of which first order sees c²·a²/3 only: where δ is expected to be 0, an error of c changes nothing to first order. The
+rest is the term of the second order, u²(c)·u²(δ) (JCGM 100:2008, 5.1.2, NOTE), and here it is exact. It stands in the
+budget as a source of its own, for c·δ and (C − c)·δ are uncorrelated, E[c·(C − c)·δ²] = 0, and differently
+distributed: the first is rectangular, the second has a peak and tails and goes into the bell. One effective slope
+√(c² + u²(c)) has the same variance, but would spread the second part evenly within limits that it does not have.
 """
 
 import math
@@ -21,6 +32,7 @@ from app.metrology.inputs import (
     Conditions,
     CylinderReading,
     Engine,
+    Instrument,
     Settings,
 )
 from app.metrology.measurement import COMPRESSION_RATIO, Measured, Measurement, Method, Source
@@ -37,6 +49,8 @@ _REPEATABILITY = Source("repeatability", "repeatability", "1", "t", False)
 _RESOLUTION = Source("resolution", "resolution", "1", "rectangular", False)
 _TEMPERATURE = Source("gas_temperature", "gas temperature", "K", "normal", True)
 _AIRFLOW = Source("airflow", "airflow", "L/min", "rectangular", True)
+_AIRFLOW_SENSITIVITY = Source("airflow_sensitivity", "sensitivity to the airflow", "min/L", "normal", True)
+_REPRODUCIBILITY = Source("reproducibility", "reproducibility (between inspectors)", "1", "t", True)
 _CRANK = Source("crank_position", "crank position", "1", "one-sided", False)
 _BORE = Source("bore", "bore (swept volume)", "mm", "normal", True)
 _STROKE = Source("stroke", "stroke (swept volume)", "mm", "normal", True)
@@ -82,18 +96,25 @@ def corrected_ratio(engine: Engine, settings: Settings, gas_temperature_c: float
 
 
 def sources_of(observations: AcousticObservations) -> tuple[Source, ...]:
-    """Airflow and crank position are sources of their own only where something is known of them."""
+    """Inspectors, airflow and crank position are sources of their own only where something is known of them."""
     accuracy, _ = accuracy_of(observations.instrument)
     return (
         _REPEATABILITY,
         _RESOLUTION,
         accuracy,
+        *((_REPRODUCIBILITY,) if observations.reproducibility is not None else ()),
         _TEMPERATURE,
-        *((_AIRFLOW,) if observations.instrument.airflow_sensitivity is not None else ()),
+        *_airflow_sources(observations.instrument),
         *((_CRANK,) if observations.conditions.crank_step_degrees else ()),
         _BORE,
         _STROKE,
     )
+
+
+def _airflow_sources(instrument: Instrument) -> tuple[Source, ...]:
+    if instrument.airflow_sensitivity is None:
+        return ()
+    return (_AIRFLOW, _AIRFLOW_SENSITIVITY) if instrument.airflow_sensitivity_standard_uncertainty else (_AIRFLOW,)
 
 
 def measure(engine: Engine, observations: AcousticObservations) -> Measurement:
@@ -106,12 +127,13 @@ def measure(engine: Engine, observations: AcousticObservations) -> Measurement:
     per_indication = gain(engine, observations.settings, conditions.gas_temperature_c)
     kelvin = kelvin_from_celsius(conditions.gas_temperature_c)
     _, accuracy_u = accuracy_of(instrument)
-    has_airflow, step = instrument.airflow_sensitivity is not None, conditions.crank_step_degrees
-    airflow_u = standard_uncertainty_rectangular(instrument.airflow_tolerance_l_min)
-    per_flow = per_indication * (instrument.airflow_sensitivity or 0.0)
+    step = conditions.crank_step_degrees
+    flow_u, flow_sensitivities = _airflow(instrument, per_indication)
+    of_study = observations.reproducibility or ()
+    between_u, between_dof = of_study[:1], of_study[1:]
     temperature_u = conditions.gas_temperature_standard_uncertainty_k
     sources = sources_of(observations)
-    no_dof = (INFINITE,) * (len(sources) - 1)
+    further_dof = (INFINITE, INFINITE, *between_dof, *(INFINITE,) * (len(sources) - 3 - len(between_dof)))
     none_in_common = (0.0,) * (len(sources) - 1)
     results = []
     for one, repeatability in zip(repeats, found, strict=True):
@@ -130,8 +152,9 @@ def measure(engine: Engine, observations: AcousticObservations) -> Measurement:
                     deviation_of_mean,
                     standard_uncertainty_resolution(one.resolution),
                     accuracy_u,
+                    *between_u,
                     temperature_u,
-                    *((airflow_u,) if has_airflow else ()),
+                    *flow_u,
                     *((crank_u,) if step else ()),
                     engine.bore_standard_uncertainty_mm,
                     engine.stroke_standard_uncertainty_mm,
@@ -140,18 +163,31 @@ def measure(engine: Engine, observations: AcousticObservations) -> Measurement:
                     per_indication,
                     per_indication,
                     per_indication,
+                    *(per_indication,) * len(between_u),
                     -above_one / kelvin,
-                    *((per_flow,) if has_airflow else ()),
+                    *flow_sensitivities,
                     *((1.0,) if step else ()),
                     2.0 * above_one / engine.bore_mm,
                     above_one / engine.stroke_mm,
                 ),
-                (dof, *no_dof),
+                (dof, *further_dof),
                 (in_common, *none_in_common),
                 mean,
             )
         )
     return Measurement(sources, tuple(results))
+
+
+def _airflow(instrument: Instrument, per_indication: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """(standard uncertainties, sensitivities) of the airflow and of its slope, as far as a flow study knows them."""
+    if instrument.airflow_sensitivity is None:
+        return (), ()
+    flow_u = standard_uncertainty_rectangular(instrument.airflow_tolerance_l_min)
+    slope, slope_u = instrument.airflow_sensitivity, instrument.airflow_sensitivity_standard_uncertainty
+    if not slope_u:
+        return (flow_u,), (per_indication * slope,)
+    # of the second order: u(c)·u(δ), so what the slope is uncertain by counts with the airflow's own uncertainty
+    return (flow_u, slope_u), (per_indication * slope, per_indication * flow_u)
 
 
 def _repeatabilities(observations: AcousticObservations, repeats: list[Repeats]) -> list[Repeatability]:
@@ -178,15 +214,31 @@ def source_words(engine: Engine, observations: AcousticObservations, measured: M
             f"{TEMPERATURE_SOURCES.get(conditions.temperature_source, conditions.temperature_source)}, "
             f"known to {conditions.gas_temperature_standard_uncertainty_k:g} K by common practice"
         ),
+        "reproducibility": _between_words(observations.reproducibility),
         "airflow": (
             f"kept within ±{instrument.airflow_tolerance_l_min:g} L/min of its set-point; the flow study found "
             f"{instrument.airflow_sensitivity or 0.0:g} for each L/min"
+        ),
+        "airflow_sensitivity": (
+            f"the flow study's figure for a litre per minute has a standard uncertainty of "
+            f"{instrument.airflow_sensitivity_standard_uncertainty:g}; it counts as far as the airflow may stray, "
+            f"±{instrument.airflow_tolerance_l_min:g} L/min (second order: JCGM 100, 5.1.2, note)"
         ),
         "crank_position": _crank_words(conditions) + together,
         "bore": _declared("bore", engine.bore_mm, engine.bore_standard_uncertainty_mm),
         "stroke": _declared("stroke", engine.stroke_mm, engine.stroke_standard_uncertainty_mm),
     }
     return tuple(said[source.name] for source in sources_of(observations))
+
+
+def _between_words(reproducibility: tuple[float, float] | None) -> str:
+    """A difference between inspectors is nobody's fault: it is said of all of them, and of no one."""
+    deviation, dof = reproducibility or (0.0, INFINITE)
+    known = "" if math.isinf(dof) else f", from {dof:.3g} degrees of freedom"
+    return (
+        f"the gauge study adopted for this instrument: inspectors differ by a standard deviation of {deviation:.2g}"
+        f"{known}; one inspector measured all cylinders"
+    )
 
 
 def _crank_words(conditions: Conditions) -> str:

@@ -73,14 +73,14 @@ def test_an_own_rectangle_is_part_of_the_own_bell() -> None:
     sources[0] = Source("resolution", "", "1", "rectangular", False)
     combined = combine(sources, measured)
     assert combined.spread.half_width == pytest.approx(0.05 * 3**0.5)
-    assert combined.parts == pytest.approx((0.0, 0.03, 0.05, math.inf))
+    assert combined.parts == pytest.approx((0.0, 0.03, 0.05, math.inf, math.inf))
 
 
 def test_a_greater_rectangle_sends_an_own_one_to_the_own_part() -> None:
     sources, measured = parts_of((0.03,), (0.05,))
     sources = [Source("resolution", "", "1", "rectangular", False), Source("accuracy", "", "1", "rectangular", True)]
     combined = combine(sources, measured)
-    assert combined.parts == pytest.approx((0.05 * 3**0.5, 0.0, 0.03, math.inf))
+    assert combined.parts == pytest.approx((0.05 * 3**0.5, 0.0, 0.03, math.inf, math.inf))
 
 
 def test_tiny_and_huge_contributions_neither_vanish_nor_overflow() -> None:
@@ -157,4 +157,31 @@ def test_a_shared_source_may_be_an_estimate_too() -> None:
     sources, measured = parts_of((0.03, 1.0, 6.0, SHARED), (0.04, 1.0, 3.0, OWN))
     combined = combine(sources, measured)
     assert combined.effective_dof == pytest.approx(0.05**4 / (0.03**4 / 6.0 + 0.04**4 / 3.0))
-    assert combined.parts == pytest.approx((0.0, 0.03, 0.04, 3.0))
+    assert combined.parts == pytest.approx((0.0, 0.03, 0.04, 3.0, 6.0))
+
+
+def test_the_shared_part_has_the_degrees_of_freedom_of_all_that_is_shared_and_no_rectangle() -> None:
+    """By hand: bell 0.03² + 0.02² = 0.0013, ν = 0.0013²/(0.03⁴/4) = 8.345…, truncated; the rectangle stays apart."""
+    described = [
+        Source("accuracy", "", "1", "rectangular", True),
+        Source("inspectors", "", "1", "t", True),
+        Source("temperature", "", "1", "normal", True),
+        Source("repeats", "", "1", "t", False),
+    ]
+    _, measured = parts_of((0.06,), (0.03, 1.0, 4.0), (0.02,), (0.05, 1.0, 12.0))
+    parts = combine(described, measured).parts
+    assert parts == pytest.approx((0.06 * 3**0.5, 0.0013**0.5, 0.05, 12.0, 8.0))
+
+
+def test_the_degrees_of_freedom_of_a_shared_estimate_are_counted_once_in_a_mean() -> None:
+    """By hand: four cylinders keep the 4 degrees of freedom of the one study; own ones have 4 · 6 of their own.
+
+    u² = 0.03² + 0.04²/4, ν = u⁴/(0.03⁴/4 + 0.02⁴/24).
+    """
+    sources, one = parts_of((0.03, 1.0, 4.0, SHARED), (0.04, -1.0, 6.0, OWN))
+    combined = combine(sources, mean_of(Measurement(tuple(sources), (one,) * 4)))
+    assert combined.contributions == pytest.approx((0.03, 0.02))
+    assert combined.effective_dof == pytest.approx(0.0013**2 / (0.03**4 / 4.0 + 0.02**4 / 24.0))
+    assert combined.parts.shared_dof == 4.0
+    alone = combine(sources, one)
+    assert alone.effective_dof == pytest.approx(0.0025**2 / (0.03**4 / 4.0 + 0.04**4 / 6.0))
