@@ -177,9 +177,7 @@ def database_url(
         yield f"sqlite:///{tmp_path / 'shedbook.db'}"
         return
     server: PostgreSQL = request.getfixturevalue("postgresql")
-    url = server.database_like("people", prepared[1])
-    yield url
-    server.drop(url)
+    yield server.restored("people", prepared[1])
 
 
 @pytest.fixture(scope="session")

@@ -26,14 +26,31 @@ INITDB = ("--username=postgres", "--auth=trust", "--encoding=UTF8", "--no-locale
 POSTGRES = ("-h", "", "-F", "-N", "200", "-c", "timezone=UTC", "-c", "shared_buffers=32MB")
 
 
+_EVERY_TABLE = "SELECT tablename FROM pg_tables WHERE schemaname = 'public'"
+_KEEP = f"""
+CREATE SCHEMA kept;
+DO $$ DECLARE one text; BEGIN
+  FOR one IN {_EVERY_TABLE} LOOP EXECUTE format('CREATE TABLE kept.%I AS TABLE public.%I', one, one); END LOOP;
+END $$"""
+# as a replica: foreign keys ask nothing, so the order of the tables does not matter
+_RESTORE = f"""
+DO $$ DECLARE one text; BEGIN
+  SET LOCAL session_replication_role = replica;
+  FOR one IN {_EVERY_TABLE} LOOP
+    EXECUTE format('DELETE FROM public.%I', one);
+    EXECUTE format('INSERT INTO public.%I SELECT * FROM kept.%I', one, one);
+  END LOOP;
+END $$"""
+
+
 class PostgreSQL:
-    """A running server: names databases and copies them from templates, which takes a fraction of migrating them."""
+    """A running server: one filled database for all tests of a process, put back as it was filled for each of them."""
 
     def __init__(self, folder: Path, process: subprocess.Popen[bytes]) -> None:
         self.folder = folder
         self.process = process
         self._numbers = count(1)
-        self._templates: dict[str, str] = {}
+        self._kept: dict[str, str] = {}
 
     def url(self, database: str) -> str:
         return f"postgresql://postgres@/{database}?host={self.folder}"
@@ -42,13 +59,20 @@ class PostgreSQL:
         """The address of a database with nothing in it."""
         return self.url(self._create("template0"))
 
-    def database_like(self, name: str, fill: Callable[[str], None]) -> str:
-        """The address of a fresh copy of what `fill(url)` made, once for each name; `fill` closes its connections."""
-        if name not in self._templates:
-            template = self._create("template0")
-            fill(self.url(template))
-            self._templates[name] = template
-        return self.url(self._create(self._templates[name]))
+    def restored(self, name: str, fill: Callable[[str], None]) -> str:
+        """The address of a database as `fill(url)` made it, once for each name; what was done to its rows is undone.
+
+        Rows are put back from copies beside them, in a tenth of the time that a copy of a whole database takes. Whoever
+        is still connected from before is cut off. For tests that change rows, not tables.
+        """
+        if name not in self._kept:
+            self._kept[name] = self._create("template0")
+            fill(self.url(self._kept[name]))
+            self._within(self._kept[name], _KEEP)
+        database = self._kept[name]
+        self.execute(f"SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE datname = '{database}'")
+        self._within(database, _RESTORE)
+        return self.url(database)
 
     def drop(self, url: str) -> None:
         """Ends whoever is still connected, too."""
@@ -57,6 +81,10 @@ class PostgreSQL:
 
     def execute(self, statement: str) -> None:
         with psycopg.connect(self.url("postgres"), autocommit=True) as connection:
+            connection.execute(statement.encode())
+
+    def _within(self, database: str, statement: str) -> None:
+        with psycopg.connect(self.url(database), autocommit=True) as connection:
             connection.execute(statement.encode())
 
     def _create(self, template: str) -> str:
