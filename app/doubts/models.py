@@ -1,7 +1,7 @@
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import ForeignKey, String, Text, UniqueConstraint, Uuid
+from sqlalchemy import ForeignKey, ForeignKeyConstraint, String, Text, Uuid
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from app.database import Base, UtcDateTime
@@ -11,14 +11,12 @@ from app.officials.models import Person
 
 
 class DoubtedVerdict(Base):
-    """One verdict that one cause puts in doubt. The verdict and its slip stay as they are."""
+    """One verdict that one cause puts in doubt; the two are the key. The verdict and its slip stay as they are."""
 
     __tablename__ = "doubted_verdict"
-    __table_args__ = (UniqueConstraint("cause_id", "verdict_id"),)
 
-    id: Mapped[UUID] = mapped_column(Uuid, primary_key=True)
-    cause_id: Mapped[UUID] = mapped_column(ForeignKey("doubt_cause.id"))
-    verdict_id: Mapped[UUID] = mapped_column(ForeignKey("verdict.id"), index=True)
+    cause_id: Mapped[UUID] = mapped_column(ForeignKey("doubt_cause.id"), primary_key=True)
+    verdict_id: Mapped[UUID] = mapped_column(ForeignKey("verdict.id"), primary_key=True, index=True)
     found_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
     cause: Mapped[DoubtCause] = relationship()
@@ -62,8 +60,12 @@ class DoubtResolution(Base):
     """Ties a doubt to the decision that ended it; a doubt without one is open."""
 
     __tablename__ = "doubt_resolution"
+    __table_args__ = (
+        ForeignKeyConstraint(["cause_id", "verdict_id"], ["doubted_verdict.cause_id", "doubted_verdict.verdict_id"]),
+    )
 
-    doubted_id: Mapped[UUID] = mapped_column(ForeignKey("doubted_verdict.id"), primary_key=True)
+    cause_id: Mapped[UUID] = mapped_column(Uuid, primary_key=True)
+    verdict_id: Mapped[UUID] = mapped_column(Uuid, primary_key=True)
     decision_id: Mapped[UUID] = mapped_column(ForeignKey("doubt_decision.id"), index=True)
 
     doubted: Mapped[DoubtedVerdict] = relationship(back_populates="resolution")

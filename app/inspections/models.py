@@ -116,8 +116,12 @@ class Verdict(Base):
     """Frozen at sign-off: the inputs, what the core made of them, and which core it was."""
 
     __tablename__ = "verdict"
-    # looking back asks for one instrument and a stretch of time, or for one certificate, among all verdicts ever
-    __table_args__ = (Index("ix_verdict_measured", "instrument_id", "measured_until", "measured_from"),)
+    # looking back asks for one instrument and a stretch of time, or for one certificate, among all verdicts ever; it
+    # reads these two from end to end and nothing else, a piece at a time in their own order
+    __table_args__ = (
+        Index("ix_verdict_measured", "instrument_id", "measured_until", "id", "measured_from"),
+        Index("ix_verdict_calibration", "calibration_id", "id"),
+    )
 
     id: Mapped[UUID] = mapped_column(Uuid, primary_key=True)
     inspection_id: Mapped[UUID] = mapped_column(ForeignKey("inspection.id"), unique=True)
@@ -126,7 +130,7 @@ class Verdict(Base):
     result: Mapped[str] = mapped_column(Text)  # canonical JSON
     core_version: Mapped[str] = mapped_column(String(20))
     instrument_id: Mapped[UUID] = mapped_column(ForeignKey("instrument.id"))  # as the sheet has it
-    calibration_id: Mapped[UUID | None] = mapped_column(ForeignKey("calibration.id"), index=True)  # it rests on
+    calibration_id: Mapped[UUID | None] = mapped_column(ForeignKey("calibration.id"))  # it rests on
     measured_from: Mapped[datetime] = mapped_column(UtcDateTime)  # the first and the last of its standing readings
     measured_until: Mapped[datetime] = mapped_column(UtcDateTime)
     decided_by_id: Mapped[UUID] = mapped_column(ForeignKey("person.id"), index=True)

@@ -138,8 +138,9 @@ def upgrade() -> None:
     with op.batch_alter_table("verdict", schema=None) as batch_op:
         for column in ("instrument_id", "measured_from", "measured_until"):
             batch_op.alter_column(column, nullable=False)
-        batch_op.create_index(batch_op.f("ix_verdict_calibration_id"), ["calibration_id"], unique=False)
-        batch_op.create_index("ix_verdict_measured", ["instrument_id", "measured_until", "measured_from"], unique=False)
+        batch_op.create_index("ix_verdict_calibration", ["calibration_id", "id"], unique=False)
+        measured = ["instrument_id", "measured_until", "id", "measured_from"]
+        batch_op.create_index("ix_verdict_measured", measured, unique=False)
         batch_op.create_foreign_key(
             batch_op.f("fk_verdict_instrument_id_instrument"), "instrument", ["instrument_id"], ["id"]
         )
@@ -174,7 +175,7 @@ def downgrade() -> None:
         batch_op.drop_constraint(batch_op.f("fk_verdict_calibration_id_calibration"), type_="foreignkey")
         batch_op.drop_constraint(batch_op.f("fk_verdict_instrument_id_instrument"), type_="foreignkey")
         batch_op.drop_index("ix_verdict_measured")
-        batch_op.drop_index(batch_op.f("ix_verdict_calibration_id"))
+        batch_op.drop_index("ix_verdict_calibration")
         for column in ("measured_until", "measured_from", "calibration_id", "instrument_id"):
             batch_op.drop_column(column)
     with op.batch_alter_table("verification", schema=None) as batch_op:

@@ -81,29 +81,30 @@ def upgrade() -> None:
 
     op.create_table(
         "doubted_verdict",
-        sa.Column("id", sa.Uuid(), nullable=False),
         sa.Column("cause_id", sa.Uuid(), nullable=False),
         sa.Column("verdict_id", sa.Uuid(), nullable=False),
         sa.Column("found_at", types.UtcDateTime(timezone=True), nullable=False),
         sa.ForeignKeyConstraint(["cause_id"], ["doubt_cause.id"], name=op.f("fk_doubted_verdict_cause_id_doubt_cause")),
         sa.ForeignKeyConstraint(["verdict_id"], ["verdict.id"], name=op.f("fk_doubted_verdict_verdict_id_verdict")),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_doubted_verdict")),
-        sa.UniqueConstraint("cause_id", "verdict_id", name=op.f("uq_doubted_verdict_cause_id_verdict_id")),
+        sa.PrimaryKeyConstraint("cause_id", "verdict_id", name=op.f("pk_doubted_verdict")),
     )
     with op.batch_alter_table("doubted_verdict", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_doubted_verdict_verdict_id"), ["verdict_id"], unique=False)
 
     op.create_table(
         "doubt_resolution",
-        sa.Column("doubted_id", sa.Uuid(), nullable=False),
+        sa.Column("cause_id", sa.Uuid(), nullable=False),
+        sa.Column("verdict_id", sa.Uuid(), nullable=False),
         sa.Column("decision_id", sa.Uuid(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["cause_id", "verdict_id"],
+            ["doubted_verdict.cause_id", "doubted_verdict.verdict_id"],
+            name=op.f("fk_doubt_resolution_cause_id_doubted_verdict"),
+        ),
         sa.ForeignKeyConstraint(
             ["decision_id"], ["doubt_decision.id"], name=op.f("fk_doubt_resolution_decision_id_doubt_decision")
         ),
-        sa.ForeignKeyConstraint(
-            ["doubted_id"], ["doubted_verdict.id"], name=op.f("fk_doubt_resolution_doubted_id_doubted_verdict")
-        ),
-        sa.PrimaryKeyConstraint("doubted_id", name=op.f("pk_doubt_resolution")),
+        sa.PrimaryKeyConstraint("cause_id", "verdict_id", name=op.f("pk_doubt_resolution")),
     )
     with op.batch_alter_table("doubt_resolution", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_doubt_resolution_decision_id"), ["decision_id"], unique=False)
