@@ -4,7 +4,9 @@ from uuid import UUID
 from fastapi import APIRouter, Query
 
 from app.errors import NotFound
-from app.instruments import service, verifying
+from app.instruments import charting, service, verifying
+from app.instruments.chart_schemas import ControlChartView
+from app.instruments.looking import LookBack
 from app.instruments.schemas import (
     CalibrationIn,
     EngineAskedIn,
@@ -34,6 +36,13 @@ def list_instruments(db: Db, me: Staff) -> list[InstrumentView]:
 def read_instrument(instrument_id: UUID, db: Db, me: Staff) -> InstrumentPageView:
     with db.read() as session:
         return service.instrument_page(session, instrument_id)
+
+
+@router.get("/instruments/{instrument_id}/charts")
+def read_charts(instrument_id: UUID, db: Db, me: Staff) -> list[ControlChartView]:
+    """A control chart for each reference volume on which the instrument was judged."""
+    with db.read() as session:
+        return charting.charts_of(session, instrument_id)
 
 
 @router.put("/instruments/{instrument_id}")
@@ -87,10 +96,12 @@ def read_shed(event_id: UUID, db: Db, me: Staff) -> ShedView:
 
 @router.put("/events/{event_id}/verifications/{verification_id}")
 def put_verification(
-    event_id: UUID, verification_id: UUID, data: VerificationIn, db: Db, me: Inspector
+    event_id: UUID, verification_id: UUID, data: VerificationIn, db: Db, me: Inspector, look_back: LookBack
 ) -> VerificationView:
     with db.write() as session:
-        return verifying.verify_instrument(session, me, event_id, verification_id, data)
+        view = verifying.verify_instrument(session, me, event_id, verification_id, data)
+    look_back()
+    return view
 
 
 @router.get("/events/{event_id}/verifications/{verification_id}")

@@ -7,6 +7,7 @@ from fastapi import APIRouter, Request, Response
 
 from app.errors import Invalid, LogbookError
 from app.instruments import api
+from app.instruments.looking import LookBack
 from app.instruments.schemas import STAGES, Stage, VerificationIn
 from app.instruments.wording import AIRFLOW_IS_FIXED
 from app.officials import api as officials
@@ -35,7 +36,14 @@ def verification_form(
 
 @router.post("/events/{event_id}/verification/{stage}/{verification_id}")
 def verify_instrument(
-    request: Request, event_id: UUID, stage: Stage, verification_id: UUID, form: PostedForm, db: Db, me: Inspector
+    request: Request,
+    event_id: UUID,
+    stage: Stage,
+    verification_id: UUID,
+    form: PostedForm,
+    db: Db,
+    me: Inspector,
+    look_back: LookBack,
 ) -> Response:
     try:
         asked, places = _gathered(form)
@@ -43,7 +51,7 @@ def verify_instrument(
             data = parse(VerificationIn, {**asked, "stage": stage}, me.units)
         except Invalid as invalid:
             raise _at_their_fields(invalid, places) from invalid
-        api.put_verification(event_id, verification_id, data, db, me)
+        api.put_verification(event_id, verification_id, data, db, me, look_back)
     except LogbookError as invalid:
         chosen = typed_id(form.get("instrument_id"))
         return _form(request, event_id, stage, db, me, chosen, verification_id, invalid=invalid, form=form)

@@ -1,0 +1,196 @@
+"""What takes the ground from under results: written with the fact itself, under its id. app.doubts then looks back.
+
+The stretch in doubt begins with the last good verification and ends with the fact. A calibration does not end it: a
+certificate does not say whether the laboratory adjusted the instrument before it measured, and only what it found
+before that would speak for earlier results.
+"""
+
+from collections.abc import Collection
+from datetime import UTC, datetime
+from typing import cast
+from uuid import UUID
+
+from sqlalchemy import ColumnElement, and_, func, or_, select
+from sqlalchemy.orm import Session
+
+from app import audit
+from app.database import now
+from app.instruments.models import (
+    Condemnation,
+    DoubtCause,
+    Instrument,
+    InstrumentNote,
+    ReferenceVolume,
+    Verification,
+    Withdrawal,
+)
+from app.instruments.schemas import STAGES, Stage
+from app.instruments.views import is_off_airflow, reference_volume_view
+from app.instruments.wording import read_between
+from app.intake import day
+from app.officials.service import CurrentPerson
+
+DOUBT_KINDS = {
+    "missed_mark": "The instrument missed its mark",
+    "certificate_withdrawn": "Its certificate was withdrawn",
+    "volume_damaged": "Its reference volume was found damaged",
+    "fault": "A fault was found in it",
+}
+
+
+def missed_its_mark(check: Verification) -> bool:
+    """Not so where only the airflow was off: that says nothing about the instrument and is made again."""
+    return not check.accepted and not is_off_airflow(check)
+
+
+def last_good_verification(session: Session, instrument_id: UUID, until: datetime) -> datetime | None:
+    """The last moment by then, at any event, at which the instrument was seen to read right on a sound volume."""
+    return session.scalar(
+        select(func.max(Verification.performed_at))
+        .join(ReferenceVolume, ReferenceVolume.id == Verification.reference_volume_id)
+        .outerjoin(Condemnation, Condemnation.reference_volume_id == ReferenceVolume.id)
+        .where(Verification.instrument_id == instrument_id, Verification.performed_at <= until, _is_good())
+    )
+
+
+def _is_good() -> ColumnElement[bool]:
+    """Accepted, on a volume that was never condemned, or that is known to have been sound then."""
+    sound = or_(Condemnation.id.is_(None), Verification.performed_at <= Condemnation.last_sound_at)
+    return and_(Verification.accepted.is_(True), sound)
+
+
+# ---- one for each kind of fact ----------------------------------------------------------------------------------
+
+
+def raise_for_missed(session: Session, me: CurrentPerson, verification: Verification) -> DoubtCause | None:
+    """Whatever its stage; None where the mark was not missed."""
+    if not missed_its_mark(verification):
+        return None
+    since = last_good_verification(session, verification.instrument_id, verification.performed_at)
+    stage = cast(Stage, verification.stage)
+    volume = reference_volume_view(verification.reference_volume)
+    when = "verification during the day" if stage == "during" else f"{STAGES[stage].lower()} verification"
+    reason = (
+        f"{verification.instrument.name} missed its mark at its {when}, {verification.event.name}, "
+        f"{_moment(verification.performed_at)}. "
+        f"{read_between(volume.serial, verification.mean, volume.lowest_accepted, volume.highest_accepted)} "
+        f"{_last_good(since)}"
+    )
+    return _raise(
+        session, me, verification.id, "missed_mark", verification.instrument, since, verification.performed_at, reason
+    )
+
+
+def raise_for_withdrawn(session: Session, me: CurrentPerson, withdrawal: Withdrawal) -> DoubtCause:
+    """Every verdict that rests on the certificate, whenever it was measured."""
+    calibration = withdrawal.calibration
+    reason = (
+        f"Certificate {calibration.certificate} of {calibration.laboratory} for {calibration.instrument.name} was "
+        f"withdrawn on {_moment(withdrawal.withdrawn_at)}. {_sentence(withdrawal.reason)}"
+    )
+    moment, kind = withdrawal.withdrawn_at, "certificate_withdrawn"
+    return _raise(session, me, withdrawal.id, kind, calibration.instrument, None, moment, reason, calibration.id)
+
+
+def raise_for_damaged(session: Session, me: CurrentPerson, condemnation: Condemnation) -> DoubtCause | None:
+    """None where no good verification is lost by it: a spare that nobody used, or one last used before another.
+
+    The condemnation must stand in the session: what was made on the volume since it was sound counts no more.
+    """
+    session.flush()
+    volume, moment = condemnation.reference_volume, condemnation.condemned_at
+    since = last_good_verification(session, volume.instrument_id, moment)
+    lost = select(Verification.id).where(
+        Verification.reference_volume_id == volume.id,
+        Verification.accepted.is_(True),
+        Verification.performed_at <= moment,
+        *([Verification.performed_at > since] if since is not None else []),
+    )
+    if session.scalar(lost.limit(1)) is None:
+        return None
+    sound = condemnation.last_sound_at
+    reason = (
+        f"Reference volume {volume.serial} of {volume.instrument.name} was found damaged on {_moment(moment)}; "
+        + (f"it was last known to be sound on {_moment(sound)}. " if sound else "nobody can say since when. ")
+        + f"{_sentence(condemnation.reason)} {_last_good(since)}"
+    )
+    return _raise(session, me, condemnation.id, "volume_damaged", volume.instrument, since, moment, reason)
+
+
+def raise_for_fault(session: Session, me: CurrentPerson, note: InstrumentNote) -> DoubtCause | None:
+    """From when it was last seen in order, or from a good verification after that, until the fault was noted."""
+    if note.kind != "fault" or not note.affects_indication:
+        return None
+    good = last_good_verification(session, note.instrument_id, note.noted_at)
+    since = note.happened_at if good is None else max(good, note.happened_at)
+    reason = (
+        f"A fault of {note.instrument.name} that affects what it shows was noted on {_moment(note.noted_at)}; it was "
+        f"last in order on {_moment(since)}. {_sentence(note.text)}"
+    )
+    return _raise(session, me, note.id, "fault", note.instrument, since, note.noted_at, reason)
+
+
+def _raise(
+    session: Session,
+    me: CurrentPerson,
+    fact_id: UUID,
+    kind: str,
+    instrument: Instrument,
+    since: datetime | None,
+    until: datetime,
+    reason: str,
+    calibration_id: UUID | None = None,
+) -> DoubtCause:
+    cause = DoubtCause(
+        id=fact_id,
+        kind=kind,
+        instrument_id=instrument.id,
+        calibration_id=calibration_id,
+        since=since,
+        until=until,
+        reason=reason,
+        raised_by_id=me.id,
+        raised_at=now(session),
+    )
+    session.add(cause)
+    about = {
+        "kind": kind,
+        "instrument": str(instrument.id),
+        "calibration": str(calibration_id or ""),
+        "since": since.isoformat() if since else "",
+        "until": until.isoformat(),
+        "reason": reason,
+    }
+    audit.record(session, me.full_name, "doubt raised", fact_id, about)
+    return cause
+
+
+def _moment(at: datetime) -> str:
+    there = at.astimezone(UTC)
+    return f"{day(there)}, {there:%H:%M} UTC"
+
+
+def _last_good(since: datetime | None) -> str:
+    if since is None:
+        return "No good verification was made before that."
+    return f"The last good verification before that was made on {_moment(since)}."
+
+
+def _sentence(typed: str) -> str:
+    """As it was typed, with the stop that is often left out."""
+    return typed if typed.endswith((".", "!", "?", "…")) else f"{typed}."
+
+
+# ---- asked of them ----------------------------------------------------------------------------------------------
+
+
+def causes_under(session: Session, fact_ids: Collection[UUID]) -> dict[UUID, DoubtCause]:
+    """The causes that stand under these facts' ids: of verifications, withdrawals, condemnations, notes."""
+    rows = session.scalars(select(DoubtCause).where(DoubtCause.id.in_(fact_ids)))
+    return {row.id: row for row in rows}
+
+
+def causes_of(session: Session, instrument_id: UUID) -> list[DoubtCause]:
+    """Latest first."""
+    query = select(DoubtCause).where(DoubtCause.instrument_id == instrument_id)
+    return list(session.scalars(query.order_by(DoubtCause.raised_at.desc(), DoubtCause.id)))
