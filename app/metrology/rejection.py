@@ -7,10 +7,10 @@ have a shared part S (accuracy, temperature, bore, stroke) and an own part each,
 
     P(S + M ≤ x) = E[F_S(x − M)],   P(M ≤ m) = F_own(m)^N,
 
-by Gauss–Legendre quadrature over the distribution of whichever part is the narrower one. Where the shared part is itself
-an estimate (the difference between inspectors, from a gauge study), its bell is Student's t, for all cylinders at once.
-Every cylinder is taken to have the own share of the one that has most of it: the less two errors have in common, the
-greater their maximum (Slepian 1962), so the factor is never too small.
+by Gauss–Legendre quadrature over the distribution of whichever part is the narrower one. Where the shared part is an
+estimate itself (what inspectors differ by, from a gauge study), its bell is Student's t, one for all cylinders. Every
+cylinder is taken to have the own share of the one that has most of it: the less two errors have in common, the greater
+their maximum (Slepian 1962), so the factor is never too small.
 """
 
 import math
