@@ -4,8 +4,7 @@ from uuid import UUID, uuid4
 from fastapi import APIRouter, Request, Response
 
 from app.errors import LogbookError
-from app.instruments import api, shed_pages
-from app.instruments.run_picture import run_of
+from app.instruments import api, chart_pages, shed_pages
 from app.instruments.schemas import (
     ACCURACY_MEANINGS,
     INSTRUMENT_METHODS,
@@ -69,8 +68,6 @@ def instrument(
         except LogbookError as refused:
             invalid = refused
     view = api.read_instrument(instrument_id, db, me)
-    volumes = view.instrument.reference_volumes
-    runs = [[run_of(volume, view.verifications, shape) for shape in ("wide", "narrow")] for volume in volumes]
     return page(
         request,
         "instruments/instrument.html",
@@ -78,7 +75,7 @@ def instrument(
         invalid=invalid,
         form=asked,
         found=found,
-        runs=[run for run in runs if run[0] is not None],
+        charts=chart_pages.drawn_charts(instrument_id, db, me),
     )
 
 
@@ -121,3 +118,4 @@ def add_reference_volume(
 
 
 router.include_router(shed_pages.router)
+router.include_router(chart_pages.router)

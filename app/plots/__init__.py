@@ -14,6 +14,7 @@ from app.plots.axis import (
     strip_axis,
     strip_limits,
 )
+from app.plots.control import ControlLines, ControlPicture, ControlPoint, control_picture
 from app.plots.curve import CurvePicture, curve_picture, curve_span
 from app.plots.picture import Picture, Strip, interval_picture, strip_picture
 from app.plots.reported import likelihood, reported
@@ -22,12 +23,16 @@ from app.plots.sentences import VERDICT_WORDS, description, pictured, pictured_r
 __all__ = [
     "VERDICT_WORDS",
     "Axis",
+    "ControlLines",
+    "ControlPicture",
+    "ControlPoint",
     "CurvePicture",
     "Limits",
     "Picture",
     "Strip",
     "axis_between",
     "axis_for",
+    "control_picture",
     "curve_picture",
     "curve_span",
     "description",

@@ -24,10 +24,15 @@ def told_by_number(day: float) -> str:
 
 def sentences(chart: InstrumentChart, tell_day: TellDay = told_by_number) -> tuple[str, ...]:
     """What a steward needs to know, most general first. `tell_day` gets whole days on the scale of the points."""
+    return (*about_checks(chart, tell_day), *about_drift(chart, tell_day))
+
+
+def about_checks(chart: InstrumentChart, tell_day: TellDay = told_by_number) -> list[str]:
+    """Of `sentences` those on the limits and on what signals."""
     said = _about_limits(chart)
     if chart.judgement is not None:
         said += _about_signals(chart, chart.judgement, tell_day)
-    return (*said, *_about_drift(chart, tell_day))
+    return said
 
 
 def signal_words(signal: Signal) -> str:
@@ -86,7 +91,8 @@ def _about_signals(chart: InstrumentChart, judged: Judgement, tell_day: TellDay)
     return said
 
 
-def _about_drift(chart: InstrumentChart, tell_day: TellDay) -> list[str]:
+def about_drift(chart: InstrumentChart, tell_day: TellDay = told_by_number) -> list[str]:
+    """Of `sentences` those on the drift and on where it leads."""
     if chart.drift is None or chart.forecast is None:
         return [f"A drift is looked for from {FEWEST_FOR_DRIFT} checks on, made on two days or more."]
     ahead = chart.forecast

@@ -70,12 +70,11 @@ def test_a_closing_off_the_airflow_set_point_says_nothing_about_the_instrument(l
     assert (state["is_open"], state["next_stage"]) == (False, "closing")
 
 
-def test_the_run_of_an_instrument_is_drawn_with_its_misses(logbook: Logbook) -> None:
+def test_the_checks_of_an_instrument_are_charted_with_its_misses(logbook: Logbook) -> None:
     a_day(logbook)
     verify(logbook, "closing", *MISSED)
     page = logbook.client("inspector").get(f"/instruments/{INSTRUMENT}").text
-    drawn = page.split("Reference volume RV-7: the run so far")[1].split("</svg>")[0]  # the wide one
-    assert "3 verifications on reference volume RV-7, mark 11.20 to 11.30, accepted from 11.15 to 11.35" in drawn
-    assert "1 missed, 0 refused" in drawn
-    assert drawn.count('width="12" height="12"') == 2
-    assert drawn.count("l16 16m0 -16l-16 16") == 1
+    drawn = page.split("Reference volume RV-7: control chart")[1].split("</svg>")[0]  # the wide one
+    assert "3 checks, mark 11.20 to 11.30, accepted from 11.15 to 11.35" in drawn
+    assert drawn.count('width="9" height="9"') == 2
+    assert drawn.count("l12 12m0 -12l-12 12") == 1
