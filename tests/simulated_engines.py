@@ -39,6 +39,8 @@ class Shed:
     accuracy: float = 0.10
     noise: float = 0.02  # true standard deviation of one indication
     resolution: float = 0.01
+    inspector: float = 0.0  # true standard deviation between inspectors; one measures the whole engine
+    study_dof: int = 0  # of the gauge study that found it; 0: none was adopted
 
 
 def measured(
@@ -60,11 +62,16 @@ def measured(
     seen_volume = true_clearance * (GAS_C + 273.15) / true_gas_k
     shown = 1.0 + settings.displacement_cm3 / settings.cylinders / seen_volume + off
     shown[0] -= leak
+    if shed.inspector:
+        shown += shed.inspector * chance.normal()
     noisy = shown[:, None] + shed.noise * chance.normal(size=(shed.cylinders, shed.repeats))
     digits = max(0, -math.floor(math.log10(shed.resolution)))
     history = None
     if shed.history_dof:
         history = (shed.noise * math.sqrt(chance.chisquare(shed.history_dof) / shed.history_dof), shed.history_dof)
+    study = None
+    if shed.study_dof:
+        study = (shed.inspector * math.sqrt(chance.chisquare(shed.study_dof) / shed.study_dof), float(shed.study_dof))
     return AssessmentInputs(
         "acoustic_resonance",
         engine,
@@ -77,6 +84,7 @@ def measured(
                 for number, row in enumerate(noisy.tolist(), start=1)
             ),
             history,
+            reproducibility=study,
         ),
         RULE,
     )

@@ -180,6 +180,7 @@ LEFT: dict[str, dict[str, Any]] = {
     "designated cylinder": {"rule": a_rule(applies_to="designated_cylinder", designated_cylinder=3)},
     "range": {"rule": a_rule(kind="range", lower_limit=9.5)},
     "flow study": {"instrument": an_instrument(airflow_tolerance_l_min=0.1, airflow_sensitivity=0.02)},
+    "gauge study": {"reproducibility": (0.02, 5.0)},
     "crank steps": {"conditions": Conditions(20.0, 1.0, "thermometer_in_chamber", 2.0)},
     "checks": {"checks": (CylinderCheck(2, "leak_down", 4.0),)},
 }

@@ -41,6 +41,11 @@ REFUSED = [
     ("method", "guesswork", "Known are acoustic_resonance"),
     *[("instrument.airflow_tolerance_l_min", value, "tolerance of the airflow") for value in (NAN, INF, -0.1, 101.0)],
     *[("instrument.airflow_sensitivity", value, "litre per minute more") for value in (NAN, INF, -5.1, 5.1)],
+    *[
+        ("instrument.airflow_sensitivity_standard_uncertainty", value, "lies between 0 and 5, for example 0.005")
+        for value in (NAN, INF, -0.001, 5.1)
+    ],
+    ("instrument.airflow_sensitivity_standard_uncertainty", 0.01, "has an uncertainty here but no value"),
     *[("conditions.crank_step_degrees", value, "turned smoothly") for value in (NAN, INF, -1.0, 20.5)],
     *[("conditions.rod_ratio", value, "rod length over stroke") for value in (NAN, 0.9, 3.1)],
     *[("checks", (CylinderCheck(number, "refitted"),), "no cylinder") for number in (0, 9)],
@@ -80,6 +85,8 @@ REFUSED = [
     *[("rule.confidence", value, "between 0.5 and 0.9999") for value in (NAN, 0.0, 0.49, 1.0, 95.0)],
     *[("repeatability", value, "standard deviation") for value in ((NAN, 5.0), (-0.1, 5.0), (6.0, 5.0), (INF, 5.0))],
     *[("repeatability", value, "degree of freedom") for value in ((0.02, NAN), (0.02, 0.0), (0.02, 0.5), (0.02, -1.0))],
+    *[("reproducibility", value, "from the gauge study, is given") for value in ((NAN, 5.0), (-0.1, 5.0), (5.1, 5.0))],
+    *[("reproducibility", value, "have more of them measure") for value in ((0.02, NAN), (0.02, 0.99), (0.02, -INF))],
     *[("coverage_probability", value, "between 0.5 and 0.9999") for value in (NAN, 0.0, 1.0, 95.0)],
 ]
 
@@ -138,6 +145,9 @@ TAKEN = [
     ("checks", (CylinderCheck(8, "leak_down", 0.0), CylinderCheck(1, "refitted"))),
     ("repeatability", (0.0, 1.0)),
     ("repeatability", (0.02, INF)),
+    ("instrument.airflow_sensitivity_standard_uncertainty", 0.0),
+    ("reproducibility", (0.0, 1.0)),
+    ("reproducibility", (5.0, INF)),
     ("coverage_probability", 0.9999),
 ]
 

@@ -150,6 +150,26 @@ def test_an_airflow_off_its_set_point_shifts_the_indication_by_its_sensitivity()
     assert function(shared, np.array([[[10.31], [0.0]]])) == pytest.approx(np.array([[expected]]), rel=1e-13)
 
 
+def test_a_slope_that_varies_multiplies_the_airflow_s_error_and_an_inspector_adds_one_of_their_own() -> None:
+    shared = np.array([[101.6], [88.39], [299.15], [0.01], [1.5], [-0.05], [0.07]])
+    shown = np.array([[[10.31], [0.0]]])
+    both = measurement_function(5733.0 / 8.0, 297.15, airflow_sensitivity=0.02, slope_varies=True)
+    expected = ratio_from_the_volumes(101.6, 88.39, 299.15, 10.31 + 0.01 + (0.02 - 0.05) * 1.5 + 0.07)
+    assert both(shared, shown) == pytest.approx(np.array([[expected]]), rel=1e-13)
+    inspector = measurement_function(5733.0 / 8.0, 297.15, airflow_sensitivity=0.02)
+    expected = ratio_from_the_volumes(101.6, 88.39, 299.15, 10.31 + 0.01 + 0.02 * 1.5 + 0.07)
+    assert inspector(np.delete(shared, 5, axis=0), shown) == pytest.approx(np.array([[expected]]), rel=1e-13)
+
+
+def test_without_studies_a_model_has_the_quantities_it_always_had() -> None:
+    """Each has a stream of its own by its place: one more would draw every sheet anew."""
+    assert len(an_engine().shared) == 5
+    slope, inspector = InputQuantity(0.0, 0.01), InputQuantity(0.0, 0.03, "t", 4.0)
+    assert an_engine(airflow_sensitivity_error=slope, inspector_error=inspector).shared[5:] == (slope, inspector)
+    assert an_engine(inspector_error=inspector).shared[5:] == (inspector,)
+    assert an_engine(inspector_error=inspector).moments(0) == 2
+
+
 def test_a_crank_off_top_dead_centre_leaves_the_chamber_larger_than_it_is() -> None:
     """By the volumes: what the piston leaves open is taken off the chamber as read."""
     function = measurement_function(5733.0 / 8.0, 297.15, rod_ratio=1.6)

@@ -28,6 +28,9 @@ from tests.unit.metrology.builders import a_rule, an_instrument, readings, some_
 from tests.unit.metrology.volumetry_builders import ENGINE, a_pouring, fills, poured_cylinders, some_liquid
 
 HISTORY = (0.011, 24.0)
+STUDIED = an_instrument(
+    airflow_tolerance_l_min=2.0, airflow_sensitivity=-0.02, airflow_sensitivity_standard_uncertainty=0.02
+)
 
 
 def opinion_on(rule: dict[str, Any] | None = None, **changes: Any) -> tuple[SecondOpinion, AssessmentInputs]:
@@ -47,9 +50,26 @@ def opinion_on(rule: dict[str, Any] | None = None, **changes: Any) -> tuple[Seco
         {"conditions": Conditions(20.0, 1.0, "thermometer_in_chamber", 6.0, 1.6)},
         {"instrument": an_instrument(airflow_tolerance_l_min=2.0, airflow_sensitivity=-0.05)},
         {"instrument": an_instrument(accuracy_meaning="expanded_k2")},
+        {"instrument": STUDIED},
+        {"reproducibility": (0.05, 60.0)},
+        {"instrument": STUDIED, "reproducibility": (0.05, 60.0), "rule": {"applies_to": "mean_of_cylinders"}},
         {"coverage_probability": 0.99},
     ],
-    ids=["plain", "history", "mean", "mean-history", "designated", "coolant", "crank", "airflow", "bell", "99"],
+    ids=[
+        "plain",
+        "history",
+        "mean",
+        "mean-history",
+        "designated",
+        "coolant",
+        "crank",
+        "airflow",
+        "bell",
+        "slope",
+        "inspectors",
+        "slope-inspectors-mean",
+        "99",
+    ],
 )
 def test_simulation_bears_out_the_budget_of_a_usual_sheet(changes: dict[str, Any]) -> None:
     found, inputs = opinion_on(**changes)
@@ -78,6 +98,8 @@ def test_each_source_is_seen_by_the_simulation() -> None:
     sheets: list[dict[str, Any]] = [
         {"instrument": an_instrument(stated_accuracy=0.3)},
         {"instrument": replace(narrow, airflow_tolerance_l_min=5.0, airflow_sensitivity=0.05)},
+        {"instrument": replace(STUDIED, stated_accuracy=0.02, airflow_tolerance_l_min=7.0)},
+        {"instrument": narrow, "reproducibility": (0.09, 60.0)},
         {"instrument": replace(narrow, resolution=0.3)},
         {"instrument": narrow, "conditions": Conditions(20.0, 8.0, "coolant_gauge")},
         {"instrument": narrow, "conditions": Conditions(20.0, 0.1, "thermometer_in_chamber", 12.0)},
@@ -173,8 +195,9 @@ def test_what_does_not_stand_still_is_not_validated_however_near_it_lies() -> No
             }
         },
         {"rule": {"limit": 10.15, "tolerance": 0.1}, "readings": readings(("10.24", "10.25"), (), ("10.20", "10.22"))},
+        {"rule": {"limit": 10.2, "tolerance": 0.1}, "reproducibility": (0.08, 2.0)},
     ],
-    ids=["maximum", "own-errors", "minimum", "range", "mean", "designated", "one-not-measured"],
+    ids=["maximum", "own-errors", "minimum", "range", "mean", "designated", "one-not-measured", "few-inspectors"],
 )
 def test_the_probability_that_the_engine_conforms_comes_out_as_the_core_integrates_it(changes: dict[str, Any]) -> None:
     inputs = some_inputs(**changes)

@@ -3,6 +3,8 @@
 A fixed seed and fewer trials than the bench; each bound is what a true share would be exceeded by once in a thousand.
 """
 
+from dataclasses import replace
+
 import pytest
 
 from tests.simulated_engines import Shed, simulate
@@ -30,6 +32,26 @@ def test_the_stated_risks_hold_for_engines_of_known_truth(shed: Shed) -> None:
     assert counted.share("wrongly_rejected") <= counted.most(0.05)
     assert counted.share("wrongly_accepted") <= counted.most(0.05)
     assert counted.leak_conforming == 0
+
+
+@pytest.mark.parametrize(
+    "shed",
+    [
+        Shed(4, 2, "expanded_k2", accuracy=0.04, inspector=0.08, study_dof=6),
+        Shed(8, 2, "limits", inspector=0.08, study_dof=4),
+        Shed(8, 1, "expanded_k2", accuracy=0.02, noise=0.06, inspector=0.06, study_dof=3),  # own and shared alike
+    ],
+    ids=lambda shed: f"{shed.cylinders} cylinders, {shed.meaning}, {shed.study_dof} dof between inspectors",
+)
+def test_what_inspectors_differ_by_is_covered_with_the_gauge_study_and_not_without(shed: Shed) -> None:
+    told = simulate(shed, TRIALS, seed=20261125)
+    untold = simulate(replace(shed, study_dof=0), TRIALS, seed=20261125)
+    assert 1.0 - told.most(0.05) <= told.share("covered") <= 0.98
+    assert told.share("wrongly_rejected") <= told.most(0.05)
+    assert told.share("wrongly_accepted") <= told.most(0.05)
+    assert untold.share("covered") < 1.0 - untold.most(0.05)
+    assert untold.share("wrongly_rejected") > untold.most(0.05)
+    assert untold.share("wrongly_accepted") > untold.most(0.05)
 
 
 def test_judged_cylinder_by_cylinder_the_risk_would_not_hold() -> None:

@@ -119,13 +119,20 @@ def test_the_factor_is_that_of_the_multivariate_normal(cylinders: int, own_share
         Parts(0.02, 0.01, 0.1, 24.0),
         Parts(0.0, 0.0, 0.1, 10.0),
         Parts(0.1, 0.0, 0.0, INFINITE),
+        Parts(0.0, 0.05, 0.03, 24.0, 3.0),  # inspectors known from a small study, wider than what is own
+        Parts(0.1, 0.03, 0.02, INFINITE, 2.0),
+        Parts(0.0, 0.03, 0.05, 24.0, 3.0),  # and narrower
+        Parts(0.02, 0.02, 0.1, INFINITE, 5.0),
     ],
 )
 def test_the_greatest_of_simulated_errors_stays_below_the_factor_as_often_as_stated(parts: Parts) -> None:
     """A fixed seed, 200,000 engines of eight: four standard deviations of the count are 0.2 points."""
     chance = np.random.default_rng(7)
     trials = 200_000
-    shared = parts.shared_half_width * chance.uniform(-1, 1, trials) + parts.shared_scale * chance.normal(size=trials)
+    bell_of_all = (
+        chance.normal(size=trials) if math.isinf(parts.shared_dof) else chance.standard_t(parts.shared_dof, trials)
+    )
+    shared = parts.shared_half_width * chance.uniform(-1, 1, trials) + parts.shared_scale * bell_of_all
     bells = (
         chance.normal(size=(8, trials)) if math.isinf(parts.own_dof) else chance.standard_t(parts.own_dof, (8, trials))
     )
@@ -165,7 +172,15 @@ def test_where_the_tails_reach_too_far_the_risk_is_shared_out() -> None:
 
 
 @pytest.mark.parametrize(
-    "parts", [Parts(0.0, 0.05, 0.03, INFINITE), Parts(0.1, 0.03, 0.02, 12.0), Parts(0.1, 0.0, 0.02, INFINITE)]
+    "parts",
+    [
+        Parts(0.0, 0.05, 0.03, INFINITE),
+        Parts(0.1, 0.03, 0.02, 12.0),
+        Parts(0.1, 0.0, 0.02, INFINITE),
+        Parts(0.0, 0.05, 0.03, INFINITE, 3.0),
+        Parts(0.1, 0.03, 0.02, 12.0, 2.0),
+        Parts(0.1, 0.03, 0.001, 12.0, 1.0),
+    ],
 )
 @pytest.mark.parametrize("kind", ["maximum", "minimum", "range"])
 def test_the_joint_probability_is_that_of_simulated_engines(parts: Parts, kind: str) -> None:
@@ -173,7 +188,10 @@ def test_the_joint_probability_is_that_of_simulated_engines(parts: Parts, kind: 
     values = [10.45, 10.5, 10.55, 10.58]
     chance = np.random.default_rng(11)
     trials = 200_000
-    shared = parts.shared_half_width * chance.uniform(-1, 1, trials) + parts.shared_scale * chance.normal(size=trials)
+    bell_of_all = (
+        chance.normal(size=trials) if math.isinf(parts.shared_dof) else chance.standard_t(parts.shared_dof, trials)
+    )
+    shared = parts.shared_half_width * chance.uniform(-1, 1, trials) + parts.shared_scale * bell_of_all
     bells = (
         chance.normal(size=(4, trials)) if math.isinf(parts.own_dof) else chance.standard_t(parts.own_dof, (4, trials))
     )
