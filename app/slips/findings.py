@@ -1,4 +1,4 @@
-"""What a check of a slip found, in words. Plain data: the web process reads it without the PDF machinery."""
+"""What a check of a slip or notice found, in words. Plain data: the web process reads it without the PDF machinery."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,7 +7,9 @@ from typing import Any
 
 GENUINE = "This slip is genuine: it is, byte for byte, what the inspector signed."
 ALTERED = "This file is not the slip that was signed. Do not rely on it."
-NOT_A_SLIP = "This file is not a slip of this logbook."
+GENUINE_NOTICE = "This notice is genuine: it is, byte for byte, what the official signed."
+ALTERED_NOTICE = "This file is not the notice that was signed. Do not rely on it."
+NOT_A_SLIP = "This file is neither a slip nor a notice of this logbook."
 NOT_RELEASED = (
     "The signature is of this series, but this logbook never handed out this file. "
     "Do not rely on it, and show it to the officials."
@@ -17,7 +19,7 @@ STORED = "Is it the very file that the logbook keeps?"
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One promise of the slip: `holds` is None where it could not be looked at."""
+    """One promise of the paper: `holds` is None where it could not be looked at."""
 
     question: str
     holds: bool | None

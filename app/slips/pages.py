@@ -8,6 +8,8 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import PlainTextResponse
 from starlette.datastructures import UploadFile
 
+from app.doubts import service as doubts
+from app.doubts.schemas import StandingView
 from app.errors import Invalid, LogbookError
 from app.inspections import api as inspections
 from app.inspections.schemas import InspectionView
@@ -51,8 +53,15 @@ def _verdict_page(request: Request, view: InspectionView, db: Db, me: Staff, sli
         slip=slip,
         has_pin=has_pin,
         certainty=_certainty(db, view),
+        standing=_standing(db, view),
         **again,
     )
+
+
+def _standing(db: Db, view: InspectionView) -> StandingView | None:
+    """How the signed result stands today."""
+    with db.read() as session:
+        return doubts.standing_of_sheet(session, view.id)
 
 
 def _certainty(db: Db, view: InspectionView) -> dict[str, Any]:

@@ -59,6 +59,12 @@ class Press:
         """Renders, signs and checks one slip; what fails its own check never leaves the worker."""
         return self._run(_press, dict(record), private_key_pem, certificate_pem, authority_pem)
 
+    def press_notice(
+        self, record: Mapping[str, Any], private_key_pem: str, certificate_pem: str, authority_pem: str
+    ) -> SignedSlip:
+        """The same of a notice."""
+        return self._run(_press_notice, dict(record), private_key_pem, certificate_pem, authority_pem)
+
     def verify_slip(self, pdf: bytes, authority_pem: str, expected_sha256: str | None = None) -> SlipVerification:
         """Looks at an upload where nothing it does can hurt the logbook."""
         return self._run(_verify, pdf, authority_pem, expected_sha256)
@@ -204,6 +210,7 @@ def _limit_address_space() -> None:
 
 def _ready() -> None:
     import app.slips.document
+    import app.slips.notice_document
     import app.slips.signing
     import app.slips.verification  # noqa: F401
 
@@ -212,6 +219,12 @@ def _press(record: dict[str, Any], private_key_pem: str, certificate_pem: str, a
     from app.slips.making import make_slip
 
     return make_slip(record, private_key_pem, certificate_pem, authority_pem)
+
+
+def _press_notice(record: dict[str, Any], private_key_pem: str, certificate_pem: str, authority_pem: str) -> SignedSlip:
+    from app.slips.making import make_notice
+
+    return make_notice(record, private_key_pem, certificate_pem, authority_pem)
 
 
 def _verify(pdf: bytes, authority_pem: str, expected_sha256: str | None) -> SlipVerification:

@@ -1,4 +1,4 @@
-"""The record a slip carries: one canonical form, its digest, and the short code people type."""
+"""The record a slip or a notice carries: one canonical form, its digest, and the short code people type."""
 
 import hashlib
 import json
@@ -10,6 +10,7 @@ from uuid import UUID
 import rfc8785
 
 FORMAT = "shedbook-record/1"
+NOTICE_FORMAT = "shedbook-notice/1"
 CODE_LENGTH = 8
 # Crockford's base 32: no I, L, O, U, so that no letter is taken for a digit over the telephone.
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -17,7 +18,7 @@ _ALIKE = str.maketrans("OIL", "011")
 
 
 class RecordError(ValueError):
-    """Bytes that are not the canonical form of a slip record."""
+    """Bytes that are not the canonical form of a slip's or a notice's record."""
 
 
 def canonical_bytes(record: Mapping[str, Any]) -> bytes:
@@ -39,7 +40,7 @@ def read_record(canonical: bytes) -> dict[str, Any]:
             parse_float=_no_float,
             parse_constant=_no_float,
         )
-        if not isinstance(record, dict) or record.get("format") != FORMAT:
+        if not isinstance(record, dict) or record.get("format") not in (FORMAT, NOTICE_FORMAT):
             raise RecordError("not a record of this format")
         again = canonical_bytes(record)
     except (ValueError, RecursionError, rfc8785.CanonicalizationError) as problem:
@@ -50,7 +51,7 @@ def read_record(canonical: bytes) -> dict[str, Any]:
 
 
 def slip_code(slip_id: UUID) -> str:
-    """Eight characters that find the slip; made of the id, so a tablet can show it before the server has the slip."""
+    """Eight characters that find a slip or notice; made of the id: a tablet can show it before the server has it."""
     bits = int.from_bytes(hashlib.sha256(slip_id.bytes).digest()[:5], "big")
     return "".join(ALPHABET[bits >> shift & 31] for shift in range(35, -1, -5))
 

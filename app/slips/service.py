@@ -11,13 +11,12 @@ from sqlalchemy.orm import Session, contains_eager, joinedload
 
 from app import audit
 from app.database import now, row_of
+from app.doubts.sweeping import doubt_where_concerned
 from app.entries import service as entries
 from app.errors import Conflict, NotFound
 from app.inspections import service as inspections
-from app.inspections.assembly import assemble
 from app.inspections.models import Verdict
 from app.inspections.schemas import AcknowledgementIn
-from app.instruments import service as instruments
 from app.metrology.assessment import inputs_to_data
 from app.officials.access import STAFF
 from app.officials.models import SigningKey
@@ -46,6 +45,9 @@ def sign_off(
     key = session.get(SigningKey, key_id)
     if key is None:
         raise NotFound("signing key")
+    # The verdict's log entry stands, so this transaction holds the log's lock, and so did every cause's until it was
+    # committed: a cause is seen here, or it comes later and its looking back finds this verdict. Never neither.
+    doubt_where_concerned(session, verdict)
     # the log's lock, taken when the verdict was recorded, makes this the only transaction that numbers slips now
     number = (session.scalar(select(func.max(Slip.number))) or 0) + 1
     record = compose(session, verdict, slip_id, number, key, now(session), public_url)
@@ -139,8 +141,7 @@ def frozen_inputs(session: Session, inspection_id: UUID) -> str:
     inspection = inspections.inspection_of(session, inspection_id)
     if inspection.verdict is not None:
         return inspection.verdict.inputs
-    inputs = assemble(inspection, instruments.repeatability_of(session, inspection.instrument_id))
-    return rfc8785.dumps(inputs_to_data(inputs)).decode()
+    return rfc8785.dumps(inputs_to_data(inspections.inputs_of(session, inspection))).decode()
 
 
 def slip_of_inspection(session: Session, inspection_id: UUID) -> SlipView | None:

@@ -1,4 +1,4 @@
-"""PAdES B-B by the inspector's P-256 key. Only slip workers and the command line import this: it is heavy."""
+"""PAdES B-B by the P-256 key of whoever signs. Only slip workers and the command line import this: it is heavy."""
 
 from datetime import datetime
 from io import BytesIO
@@ -10,8 +10,6 @@ from pyhanko.sign.fields import InvisSigSettings, MDPPerm, SigFieldSpec, SigSeed
 from pyhanko.sign.signers import PdfSignatureMetadata, PdfSigner, SimpleSigner
 from pyhanko.sign.signers.pdf_signer import PdfSigningSession
 from pyhanko_certvalidator.registry import SimpleCertificateStore
-
-FIELD = "Inspector"
 
 
 class _DatedSigner(PdfSigner):
@@ -34,6 +32,7 @@ def sign_slip(
     name: str,
     reason: str,
     signed_at: datetime,
+    role: str = "inspector",
 ) -> bytes:
     """Certifies the file: afterwards only further signatures may be added. The seal that is seen is in the layout."""
     authorities = SimpleCertificateStore()  # type: ignore[no-untyped-call]
@@ -43,8 +42,9 @@ def sign_slip(
         signing_key=keys.PrivateKeyInfo.load(_der(private_key_pem)),
         cert_registry=authorities,
     )
+    field_name = role.capitalize()
     metadata = PdfSignatureMetadata(
-        field_name=FIELD,
+        field_name=field_name,
         name=name,
         reason=reason,
         md_algorithm="sha256",
@@ -54,7 +54,7 @@ def sign_slip(
     )
     # A visible field would need a font embedded whole or break PDF/A; the seal is laid out on the page instead.
     field = SigFieldSpec(
-        FIELD, invis_sig_settings=InvisSigSettings(), readable_field_name=f"Signature of the inspector, {name}"
+        field_name, invis_sig_settings=InvisSigSettings(), readable_field_name=f"Signature of the {role}, {name}"
     )
     dated = _DatedSigner(metadata, signer, new_field_spec=field)
     dated.signed_at = signed_at
