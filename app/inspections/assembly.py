@@ -2,8 +2,9 @@
 
 from datetime import datetime
 
+from app.inspections.known import Known
 from app.inspections.models import Conditions, CylinderCheck, Inspection, Reading
-from app.instruments.models import Calibration
+from app.instruments.models import Calibration, Instrument
 from app.metrology import assessment as core
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
 from app.regulations.ruled import core_rule
@@ -30,8 +31,12 @@ def missing_cylinders(inspection: Inspection) -> list[int]:
 
 
 def measured_between(inspection: Inspection) -> tuple[datetime, datetime]:
-    """When the first and the last reading that stands was taken, by the tablet's clock; the opening without any."""
-    taken = [row.taken_at for row in standing_readings(inspection).values()] or [inspection.opened_at]
+    """When the first and the last reading that stands was taken, by the tablet's clock; the opening without any.
+
+    A tablet's clock may be fast: no reading was taken after the logbook had it.
+    """
+    standing = standing_readings(inspection).values()
+    taken = [min(row.taken_at, row.received_at) for row in standing] or [inspection.opened_at]
     return min(taken), max(taken)
 
 
@@ -50,19 +55,11 @@ def checks_that_apply(inspection: Inspection) -> list[CylinderCheck]:
     ]
 
 
-def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) -> core.AssessmentInputs:
+def assemble(inspection: Inspection, known: Known) -> core.AssessmentInputs:
     engine, instrument, rule = inspection.entry.engine, inspection.instrument, inspection.rule
     conditions = standing_conditions(inspection)
     observations = core.AcousticObservations(
-        instrument=core.Instrument(
-            instrument.method,
-            float(instrument.resolution),
-            float(instrument.stated_accuracy),
-            instrument.accuracy_meaning,
-            _calibration(calibration_of(inspection)),
-            float(instrument.airflow_tolerance_l_min),
-            None if instrument.airflow_sensitivity is None else float(instrument.airflow_sensitivity),
-        ),
+        instrument=core_instrument(instrument, calibration_of(inspection), known),
         settings=core.Settings(
             float(conditions.set_displacement_cm3), conditions.set_cylinders, float(conditions.set_gas_temperature_c)
         ),
@@ -77,17 +74,31 @@ def assemble(inspection: Inspection, repeatability: tuple[float, float] | None) 
             core.CylinderReading(number, tuple(reading.indications), reading.not_measured_reason)
             for number, reading in sorted(standing_readings(inspection).items())
         ),
-        repeatability=repeatability,
+        repeatability=known.repeatability,
         checks=tuple(
             core.CylinderCheck(row.cylinder, row.kind, None if row.leak_percent is None else float(row.leak_percent))
             for row in checks_that_apply(inspection)
         ),
+        reproducibility=known.reproducibility,
     )
     return core.AssessmentInputs(
         method=instrument.method,
         engine=core.Engine(float(engine.bore_mm), float(engine.stroke_mm), engine.cylinders),
         observations=observations,
         rule=core_rule(rule),
+    )
+
+
+def core_instrument(row: Instrument, calibration: Calibration | None, known: Known) -> core.Instrument:
+    return core.Instrument(
+        row.method,
+        float(row.resolution),
+        float(row.stated_accuracy),
+        row.accuracy_meaning,
+        _calibration(calibration),
+        float(row.airflow_tolerance_l_min),
+        known.airflow_sensitivity,
+        known.airflow_sensitivity_u,
     )
 
 

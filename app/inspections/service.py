@@ -15,6 +15,8 @@ from app.entries.models import Entry
 from app.errors import Conflict, Invalid, NotFound, Refused
 from app.inspections import views
 from app.inspections.assembly import assemble, calibration_of, measured_between, missing_cylinders, standing_conditions
+from app.inspections.known import known_of
+from app.inspections.doubtful import doubtful_if_signed
 from app.inspections.models import Conditions, Inspection, Verdict
 from app.inspections.rule_today import rule_today
 from app.inspections.schemas import (
@@ -28,7 +30,14 @@ from app.inspections.schemas import (
 from app.instruments import service as instruments
 from app.instruments.models import Instrument
 from app.intake import show
-from app.metrology.assessment import Assessment, MeasurementError, assess, assessment_to_data, inputs_to_data
+from app.metrology.assessment import (
+    Assessment,
+    AssessmentInputs,
+    MeasurementError,
+    assess,
+    assessment_to_data,
+    inputs_to_data,
+)
 from app.officials.service import CurrentPerson
 from app.regulations import service as regulations
 
@@ -195,8 +204,12 @@ def correct_conditions(
 
 def judge(session: Session, inspection: Inspection) -> Assessment:
     """The core's view of the sheet as it stands now."""
-    repeatability = instruments.repeatability_of(session, inspection.instrument_id)
-    return assess(assemble(inspection, repeatability))
+    return assess(inputs_of(session, inspection))
+
+
+def inputs_of(session: Session, inspection: Inspection) -> AssessmentInputs:
+    """What a verdict on the sheet as it stands now would be frozen from."""
+    return assemble(inspection, known_of(session, inspection.instrument))
 
 
 def close_inspection(
@@ -214,7 +227,7 @@ def close_inspection(
         which = ", ".join(str(number) for number in missing)
         raise Refused(f"These cylinders have no reading yet: {which}. Enter them, or say why they were not measured.")
     _check_acknowledgement(data)
-    inputs = assemble(inspection, instruments.repeatability_of(session, inspection.instrument_id))
+    inputs = inputs_of(session, inspection)
     try:
         assessment = assess(inputs)
     except MeasurementError as error:
@@ -282,7 +295,7 @@ def inspection_view(session: Session, inspection_id: UUID) -> InspectionView:
             result = assessment_to_data(judge(session, inspection))
         except MeasurementError as error:
             problem = error.sentence
-    return views.inspection_view(inspection, result, problem)
+    return views.inspection_view(inspection, result, problem, doubtful_if_signed(session, inspection))
 
 
 def waiting_list(session: Session, event_id: UUID) -> WaitingList:

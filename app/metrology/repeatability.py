@@ -11,6 +11,7 @@ ASSUMED_STEPS = 2.0
 SIGNIFICANCE = 0.01  # of the test whether a cylinder's scatter still agrees with the instrument's history
 POOLING_SIGNIFICANCE = 0.05  # of the test whether the cylinders of a sheet repeat alike, as ISO 5725-2 has it
 
+_STUDIED = "the gauge study adopted for the instrument"
 HISTORY, SHEET, OWN, WIDER, ASSUMED = "history", "sheet", "own", "wider", "assumed"
 
 
@@ -117,15 +118,19 @@ def pooled_history(runs: Sequence[Sequence[float]]) -> tuple[float, float] | Non
     return math.sqrt(math.fsum((len(run) - 1) * scatter(run) ** 2 for run in repeated) / dof), float(dof)
 
 
-def repeatability_words(found: Repeatability, count: int, prior: tuple[float, float] | None) -> str:
-    """Where the figure comes from, for the budget."""
+def repeatability_words(
+    found: Repeatability, count: int, prior: tuple[float, float] | None, *, is_studied: bool = False
+) -> str:
+    """Where the figure comes from, for the budget. `is_studied`: the prior is that of an adopted gauge study."""
     own = f"scatter of {count} indications"
-    history = f"the instrument's history on its reference volumes ({prior[0]:.2g} for one indication)" if prior else ""
+    source = _STUDIED if is_studied else "the instrument's history on its reference volumes"
+    history = f"{source} ({prior[0]:.2g} for one indication)" if prior else ""
     match found.drawn_from:
         case "history":
             return f"{own} pooled with {history}" if count > 1 else f"{history}; a single indication"
         case "wider" if prior:
-            return f"{own}, significantly wider than the instrument's history ({prior[0]:.2g}), which is not drawn on"
+            source = _STUDIED if is_studied else "the instrument's history"
+            return f"{own}, significantly wider than {source} ({prior[0]:.2g}), which is not drawn on"
         case "sheet":
             shown = f"{own}, " if count > 1 else "a single indication; scatter "
             return f"{shown}pooled over the cylinders of this sheet ({found.standard_deviation:.2g} for one indication)"

@@ -1,7 +1,7 @@
 """The errors of a measurement nobody has made yet, by the core's own method, and the limits its rule would draw."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from app.metrology.conformity import GUARDED_ACCEPTANCE, GUARDED_REJECTION
@@ -39,11 +39,13 @@ def planned_parts(
     repeats: int,
     history: tuple[float, float] | None,
     ratio: float,
-) -> tuple[Parts, float]:
-    """The sources of error of one cylinder at this ratio, in units of ratio, and the dof behind its repeatability.
+    reproducibility: tuple[float, float] | None = None,
+) -> tuple[Parts, Mapping[str, float]]:
+    """The sources of error of one cylinder at this ratio, in units of ratio, and the dof behind those estimated.
 
-    `history` is the instrument's, as `assess` takes it: standard deviation of one indication and its dof. One
-    indication is put to the core; more of them divide its repeatability by √n and add their own degrees of freedom.
+    `history` is the instrument's, as `assess` takes it: standard deviation of one indication and its dof; and so is
+    `reproducibility`, between inspectors. One indication is put to the core; more of them divide its repeatability by
+    √n and add their own degrees of freedom.
     """
     observations = AcousticObservations(
         instrument=instrument,
@@ -55,6 +57,7 @@ def planned_parts(
         conditions=Conditions(_USUAL_TEMPERATURE_C, STANDARD_UNCERTAINTY_K[temperature_source], temperature_source),
         readings=(CylinderReading(1, (f"{ratio:.6f}",)),),
         repeatability=history,
+        reproducibility=reproducibility,
     )
     measurement = METHODS[METHOD].measure(engine, observations)
     (found,) = measurement.results
@@ -70,7 +73,9 @@ def planned_parts(
                 source.distribution == "rectangular",
             )
         )
-    return tuple(parts), found.dof[0] + repeats - 1
+    degrees = {source.name: dof for source, dof in zip(measurement.sources, found.dof, strict=True)}
+    degrees[REPEATABILITY] += repeats - 1
+    return tuple(parts), degrees
 
 
 def with_repeats(parts: Parts, before: int, after: int) -> Parts:
@@ -113,8 +118,8 @@ def tolerance_of(rule: Rule) -> Interval:
     return Interval(limits.get(-1, -math.inf), limits.get(1, math.inf))
 
 
-def limits_by(rule: Rule, dof: float) -> LimitsFor:
-    """Where this rule accepts and rejects, as the core would decide; `dof` of the repeatability, the only estimate."""
+def limits_by(rule: Rule, degrees_of_freedom: Mapping[str, float]) -> LimitsFor:
+    """Where this rule accepts and rejects, as the core would decide; degrees of freedom by the source's name."""
     tolerance = tolerance_of(rule)
 
     def limits_for(parts: Sequence[ErrorPart], cylinders: int) -> DecisionLimits:
@@ -124,7 +129,7 @@ def limits_by(rule: Rule, dof: float) -> LimitsFor:
             for part in parts
         ]
         u = tuple(part.standard_uncertainty / (1.0 if part.shared else averaged) for part in parts)
-        degrees = tuple(dof if part.name == REPEATABILITY else INFINITE for part in parts)
+        degrees = tuple(degrees_of_freedom.get(part.name, INFINITE) for part in parts)
         one = combine(sources, Measured(1, 0.0, u, (1.0,) * len(u), degrees, (0.0,) * len(u)))
         accept, reject = 0.0, 0.0
         if rule.decision_rule in GUARDED_ACCEPTANCE:

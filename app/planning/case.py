@@ -82,7 +82,13 @@ class Case:
 def case_of(rule: Rule, engine: Engine, chosen: Chosen, data: PlanIn) -> Case:
     """The rule limits one side; at its tolerance limit the errors are worked out."""
     ((side, limit),) = tolerance_limits(rule)
-    parts, dof = budget.planned_parts(
-        engine, chosen.instrument, data.temperature_source, data.repeats, chosen.repeatability, limit
+    parts, degrees = budget.planned_parts(
+        engine,
+        chosen.instrument,
+        data.temperature_source,
+        data.repeats,
+        chosen.known.repeatability,
+        limit,
+        chosen.known.reproducibility,
     )
-    return Case(rule, side, limit, parts, engine.cylinders, float(data.probability), budget.limits_by(rule, dof))
+    return Case(rule, side, limit, parts, engine.cylinders, float(data.probability), budget.limits_by(rule, degrees))

@@ -15,9 +15,11 @@ from app.database import now
 from app.entries.models import Engine as EngineRow
 from app.entries.models import Entry
 from app.errors import Invalid
+from app.inspections.assembly import core_instrument
+from app.inspections.known import Known, known_of
 from app.instruments import ledger
 from app.instruments.models import Instrument as InstrumentRow
-from app.metrology.inputs import Calibration, Engine, Instrument
+from app.metrology.inputs import Engine, Instrument
 from app.metrology.risk.processes import History
 from app.metrology.rules import SIDES
 from app.planning.budget import METHOD
@@ -31,12 +33,12 @@ USUAL_ENGINE = Engine(bore_mm=100.0, stroke_mm=90.0, cylinders=8)
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
-    """The instrument planned with, as the core takes it, and what its verifications say of its repeatability."""
+    """The instrument planned with, as the core takes it, and what its history and the studies adopted for it tell."""
 
     id: UUID
     name: str
     instrument: Instrument
-    repeatability: tuple[float, float] | None
+    known: Known
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,26 +93,8 @@ def _chosen(session: Session, rows: Sequence[InstrumentRow], asked_for: UUID | N
     row = next((one for one in rows if one.id == asked_for), rows[0] if asked_for is None else None)
     if row is None:
         raise Invalid({"instrument_id": "The logbook has no such instrument. Choose one of those listed."})
-    calibration = row.calibration_on(today)
-    return Chosen(
-        row.id,
-        row.name,
-        Instrument(
-            row.method,
-            float(row.resolution),
-            float(row.stated_accuracy),
-            row.accuracy_meaning,
-            Calibration(
-                calibration.certificate,
-                float(calibration.deviation),
-                float(calibration.expanded_uncertainty),
-                float(calibration.coverage_factor),
-            )
-            if calibration is not None
-            else None,
-        ),
-        ledger.repeatability_of(session, row.id),
-    )
+    known = known_of(session, row)
+    return Chosen(row.id, row.name, core_instrument(row, row.calibration_on(today), known), known)
 
 
 def _newest_engine(session: Session, class_id: UUID) -> Engine | None:

@@ -164,7 +164,8 @@ def _engine_words(engine: Engine, is_entered: bool) -> str:
 
 
 def _scatter_words(chosen: Chosen) -> str:
-    if chosen.repeatability is None:
+    if chosen.known.repeatability is None:
         return "its verifications show no repeats yet; two steps of its resolution are taken"
-    deviation, dof = chosen.repeatability
-    return f"{deviation:.3f} for one indication, from its verifications ({dof:.0f} degrees of freedom)"
+    deviation, dof = chosen.known.repeatability
+    whence = "its verifications" if chosen.known.reproducibility is None else "the gauge study adopted for it"
+    return f"{deviation:.3f} for one indication, from {whence} ({dof:.0f} degrees of freedom)"

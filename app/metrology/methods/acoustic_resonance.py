@@ -206,7 +206,12 @@ def source_words(engine: Engine, observations: AcousticObservations, measured: M
         together = f"; {len(repeats)} cylinders, root sum of squares divided by {len(repeats)}"
     instrument, conditions = observations.instrument, observations.conditions
     said = {
-        "repeatability": repeatability_words(found[place], len(repeats[place].values), observations.repeatability)
+        "repeatability": repeatability_words(
+            found[place],
+            len(repeats[place].values),
+            observations.repeatability,
+            is_studied=observations.reproducibility is not None,  # a gauge study gives both
+        )
         + together,
         "resolution": f"last step of the indication, {repeats[place].resolution:g}; half a step either way{together}",
         "stated_accuracy": accuracy_words(instrument),

@@ -232,6 +232,9 @@ def test_a_history_is_pooled_with_the_scatter_by_degrees_of_freedom() -> None:
     assert found.standard_deviation == pytest.approx(((2 * 0.1**2 + 6 * 0.05**2) / 8) ** 0.5)
     assert found.dof == 8.0
     assert "history" in repeatability_words(found, 3, (0.05, 6.0))
+    assert repeatability_words(found, 3, (0.05, 6.0), is_studied=True) == (
+        "scatter of 3 indications pooled with the gauge study adopted for the instrument (0.05 for one indication)"
+    )
 
 
 def test_a_scatter_significantly_wider_than_the_history_stands_alone_and_says_so() -> None:
@@ -243,6 +246,10 @@ def test_a_scatter_significantly_wider_than_the_history_stands_alone_and_says_so
     assert torn.standard_deviation == pytest.approx(1.001 * step)
     assert "wider than the instrument's history (0.05), which is not drawn on" in repeatability_words(
         torn, 3, (0.05, 6.0)
+    )
+    assert repeatability_words(torn, 3, (0.05, 6.0), is_studied=True) == (
+        "scatter of 3 indications, significantly wider than the gauge study adopted for the instrument (0.05), "
+        "which is not drawn on"
     )
 
 

@@ -25,12 +25,15 @@ def rule(kind: str = "maximum", applies_to: str = "every_cylinder", decision_rul
     return Rule(kind, 10.5, 0.1, applies_to, decision_rule, 0.95, "measure_again")
 
 
-def planned(instrument: Instrument, asked: Rule) -> tuple[budget.Parts, DecisionLimits]:
+def planned(
+    instrument: Instrument, asked: Rule, between: tuple[float, float] | None
+) -> tuple[budget.Parts, DecisionLimits]:
     limit = 10.6 if asked.kind == "maximum" else 10.4
-    parts, dof = budget.planned_parts(ENGINE, instrument, "coolant_gauge", 3, HISTORY, limit)
+    parts, dof = budget.planned_parts(ENGINE, instrument, "coolant_gauge", 3, HISTORY, limit, between)
     return parts, budget.limits_by(asked, dof)(parts, ENGINE.cylinders)
 
 
+@pytest.mark.parametrize("between", [None, (0.03, 2.4)])
 @pytest.mark.parametrize("accuracy_meaning", ["limits", "expanded_k2", "standard"])
 @pytest.mark.parametrize("kind", ["maximum", "minimum"])
 @pytest.mark.parametrize("applies_to", ["every_cylinder", "mean_of_cylinders"])
@@ -38,7 +41,7 @@ def planned(instrument: Instrument, asked: Rule) -> tuple[budget.Parts, Decision
     "decision_rule", ["simple_acceptance", "guarded_acceptance", "guarded_rejection", "three_zones"]
 )
 def test_a_sheet_that_scatters_as_its_history_is_judged_by_the_limits_planned(
-    accuracy_meaning: str, kind: str, applies_to: str, decision_rule: str
+    between: tuple[float, float] | None, accuracy_meaning: str, kind: str, applies_to: str, decision_rule: str
 ) -> None:
     """Three indications with a standard deviation of 0.02, as the history has it, about the tolerance limit."""
     asked, instrument = (
@@ -54,9 +57,10 @@ def test_a_sheet_that_scatters_as_its_history_is_judged_by_the_limits_planned(
         Conditions(20.0, 6.0, "coolant_gauge"),
         tuple(CylinderReading(number, shown) for number in range(1, ENGINE.cylinders + 1)),
         HISTORY,
+        reproducibility=between,
     )
     sheet = assess(AssessmentInputs("acoustic_resonance", ENGINE, observations, asked))
-    parts, limits = planned(instrument, asked)
+    parts, limits = planned(instrument, asked, between)
     one = sheet.results[0].budget.components
     assert [part.name for part in parts] == [component.name for component in one]
     assert [part.standard_uncertainty for part in parts] == pytest.approx([component.contribution for component in one])
@@ -76,7 +80,7 @@ def test_more_indications_divide_the_repeatability_alone() -> None:
     instrument = Instrument("acoustic_resonance", 0.01, 0.05, "limits")
     one, dof = budget.planned_parts(ENGINE, instrument, "coolant_gauge", 1, HISTORY, 10.6)
     four, more = budget.planned_parts(ENGINE, instrument, "coolant_gauge", 4, HISTORY, 10.6)
-    assert (dof, more) == (12.0, 15.0)
+    assert (dof["repeatability"], more["repeatability"]) == (12.0, 15.0)
     by_name = {part.name: part.standard_uncertainty for part in one}
     expected = {**by_name, "repeatability": by_name["repeatability"] / 2.0}
     assert {part.name: part.standard_uncertainty for part in four} == pytest.approx(expected)

@@ -1,0 +1,114 @@
+"""What the studies' pages say beside the core's sentences."""
+
+import math
+from collections.abc import Mapping, Sequence
+
+FLOW, GAUGE = "flow", "gauge"
+NAMED_AT_MOST = 3
+
+
+def letter_of(place: int) -> str:
+    """A for the first in the plan, and so on: on pictures nobody has a name."""
+    again = place // 26
+    return chr(ord("A") + place % 26) + (str(again + 1) if again else "")
+
+
+def class_words(code: str, clause: str, edition: int) -> str:
+    return f"class {code}, rule {clause}, edition {edition}"
+
+
+OWN_TOLERANCE = "a tolerance of its own"
+
+
+def figure(value: float) -> str:
+    """Three digits that count."""
+    return "0" if value == 0.0 else f"{value:.3g}" if abs(value) < 1e-4 else f"{value:.{_places(value)}f}"
+
+
+def _places(value: float) -> int:
+    return max(2, 2 - math.floor(math.log10(abs(value))))
+
+
+def degrees(value: float) -> str:
+    return "∞" if math.isinf(value) else f"{value:.1f}".removesuffix(".0")
+
+
+def missing_words(by_name: Sequence[tuple[str, Sequence[tuple[str, int]]]]) -> str:
+    """By inspector: (name, what is not read yet as (part, reading)). Empty when nothing is missing."""
+    told = []
+    for name, missing in by_name:
+        if not missing:
+            continue
+        first = ", ".join(f"{part} (reading {repeat})" for part, repeat in missing[:NAMED_AT_MOST])
+        more = len(missing) - NAMED_AT_MOST
+        told.append(f"{name}: {first}" + (f" and {more} more" if more > 0 else ""))
+    return "; ".join(told)
+
+
+def gauge_figures_words(figures: Mapping[str, str]) -> str:
+    repeatability, reproducibility = float(figures["repeatability"]), float(figures["reproducibility"])
+    return (
+        f"repeatability {figure(repeatability)} ({degrees(float(figures['repeatability_dof']))} degrees of freedom), "
+        f"between inspectors {figure(reproducibility)} ({degrees(float(figures['reproducibility_dof']))})"
+    )
+
+
+def flow_figures_words(figures: Mapping[str, str]) -> str:
+    slope, uncertainty = float(figures["sensitivity"]), float(figures["standard_uncertainty"])
+    signed = f"{'−' if slope < 0 else '+'}{figure(abs(slope))}"
+    return f"{signed} for each L/min more, standard uncertainty {figure(uncertainty)}"
+
+
+def figures_words(kind: str, figures: Mapping[str, str]) -> str:
+    return gauge_figures_words(figures) if kind == GAUGE else flow_figures_words(figures)
+
+
+def gauge_budget_words(figures: Mapping[str, str], *, is_careful: bool) -> str:
+    told = f"A budget takes {gauge_figures_words(figures)}."
+    if is_careful:
+        told += (
+            " The spread of the inspectors’ means is taken whole, the scatter not taken off: inspectors so few or so "
+            "close together do not bear that, and whole it errs to the careful side."
+        )
+    return told
+
+
+def flow_title(volume: str) -> str:
+    return f"Flow study on reference volume {volume}"
+
+
+COMPONENTS = (
+    ("repeatability", "Repeatability", "one inspector, one part, again and again"),
+    ("inspector", "Inspectors", "what distinguishes them on all parts"),
+    ("interaction", "Inspectors with parts", "what they differ by on some parts only"),
+    ("reproducibility", "Reproducibility", "inspectors and inspectors with parts together"),
+    ("gauge", "Repeatability and reproducibility", "the whole of the gauge, GRR"),
+    ("part", "Parts", "what the parts differ by"),
+    ("total", "Total", "all of the study’s spread"),
+)
+POOLED = "does not show; taken as repeatability"
+
+# picture, what it is about, what to do: engines as parts, and air at the bench
+ENGINE_CAUTIONS = (
+    (
+        "vapour-air",
+        "Fuel vapour and compressed air can burn together.",
+        "No spark, lamp, phone or this tablet at the open hole; take volumes and other closed parts where you can.",
+    ),
+    ("ignition-off", "Ignition off and its plug pulled.", "The engine must not be able to fire or to be started."),
+    ("hot", "Hot parts.", "Wear gloves; all parts at one temperature, which is also what the figures need."),
+    ("turned-by-hand", "Engine turned by hand only.", "Car held, out of gear, hands and tools clear of belts and fan."),
+    ("eye-protection", "Eye protection on before the air goes on.", "For everyone near, at each of the many readings."),
+)
+FLOW_CAUTIONS = (
+    (
+        "eye-protection",
+        "Eye protection on before the air goes on.",
+        "For everyone at the bench. Turn the air up slowly, never towards a person; vent it before the hose comes off.",
+    ),
+    (
+        "vapour-air",
+        "Fuel vapour and compressed air can burn together.",
+        "Make the study away from fuel, open engines and sparks.",
+    ),
+)
