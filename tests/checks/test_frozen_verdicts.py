@@ -47,5 +47,18 @@ def test_the_same_core_still_finds_the_same_figures(case: dict[str, Any]) -> Non
     same(assessment_to_data(assess(inputs_from_data(case["inputs"]))), case["result"], "result")
 
 
+@pytest.mark.parametrize(
+    "case", [case for case in KEPT if case["result"]["core_version"] == "2.0"], ids=lambda case: case["title"]
+)
+def test_without_an_adopted_study_core_2_1_finds_every_figure_that_core_2_0_found(case: dict[str, Any]) -> None:
+    """2.1 added what flow and gauge studies feed in; where there are none, nothing was to change but the version."""
+    assert case["inputs"]["form"] == "2"
+    same(
+        assessment_to_data(assess(inputs_from_data(case["inputs"]))),
+        {**case["result"], "core_version": CORE_VERSION},
+        "result",
+    )
+
+
 def test_the_kept_cases_show_every_verdict() -> None:
     assert {case["result"]["verdict"] for case in KEPT} == set(VERDICTS)

@@ -34,7 +34,7 @@ def agreeing_sheets(draw: st.DrawFn) -> AssessmentInputs:
         for off in draw(st.lists(st.integers(-15, 15), min_size=inputs.engine.cylinders, max_size=12))
     ]
     crank = draw(st.sampled_from([0.0, 0.0, 2.0, 4.0]))
-    airflow = draw(st.sampled_from([None, None, 0.03]))
+    airflow, slope_u = draw(st.sampled_from([(None, 0.0), (None, 0.0), (0.03, 0.0), (0.03, 0.015), (0.0, 0.02)]))
     observed = inputs.observations
     return replace(
         inputs,
@@ -43,7 +43,13 @@ def agreeing_sheets(draw: st.DrawFn) -> AssessmentInputs:
             readings=readings(*shown[: inputs.engine.cylinders]),
             repeatability=(draw(st.floats(0.015, 0.03)), draw(st.floats(10.0, 100.0))),
             conditions=replace(observed.conditions, crank_step_degrees=crank),
-            instrument=replace(observed.instrument, airflow_tolerance_l_min=1.0, airflow_sensitivity=airflow),
+            instrument=replace(
+                observed.instrument,
+                airflow_tolerance_l_min=1.0,
+                airflow_sensitivity=airflow,
+                airflow_sensitivity_standard_uncertainty=slope_u,
+            ),
+            reproducibility=draw(st.none() | st.tuples(st.floats(0.01, 0.08), st.floats(15.0, 100.0))),
         ),
     )
 
