@@ -33,6 +33,7 @@ class Settings(BaseSettings):
     time_zone: str = "UTC"  # of the sheds, such as Europe/London; pages show it, records and slips keep UTC
     slip_workers: int = Field(default=1, ge=1, le=8)
     slip_seconds: float = 30.0
+    look_back_piece: int = Field(default=2000, ge=1, le=100_000)  # verdicts entered in one transaction
 
     @field_validator("time_zone")
     @classmethod

@@ -23,6 +23,10 @@ _TOLD_WITH = {
     "instrument registered": "instrument registered: {name}, {serial}",
     "reference volume added": "reference volume added: {serial}",
     "calibration recorded": "calibration recorded: {certificate}",
+    "doubt raised": "results put in doubt: {reason}",
+    "looked back": "looked back: {verdicts} results found in doubt",
+    "doubt decided": "decided about the doubt: {decision}",
+    "doubts decided": "decided about {results} results: {decision}",
     "verification accepted": "verification accepted: {stage}, {event}",
     "verification not accepted": "verification not accepted: {stage}, {event}",
 }

@@ -3,6 +3,7 @@
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from fastapi import FastAPI, Request, Response
@@ -14,6 +15,9 @@ from app.bench_sheets import api as bench_sheets_api
 from app.bench_sheets import pages as bench_sheets_pages
 from app.config import SHARED_ROOT, Settings
 from app.database import Database
+from app.doubts import api as doubts_api
+from app.doubts import pages as doubts_pages
+from app.doubts.service import standing_of_sheet
 from app.doubts.sweeping import look_back
 from app.entries import api as entries_api
 from app.entries import pages as entries_pages
@@ -48,6 +52,7 @@ _NAVIGATION = (
     ("/rule-book", "Rule book", ("official", "inspector")),
     ("/instruments", "Instruments", ("official", "inspector")),
     ("/records", "Records", ("official", "inspector")),
+    ("/doubts", "In doubt", ("official",)),
     ("/protests", "Protests", ("official",)),
     ("/people", "People", ("administrator",)),
     ("/log", "Log", ("administrator", "official")),
@@ -73,7 +78,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         press.warm()
-        look_back(database)  # what a stop cut off half way
+        app.state.look_back(database)  # what a stop cut off half way
         yield
         press.close()
         verifier.close()
@@ -92,7 +97,9 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     app.state.keyring = open_keyring(settings.keys_folder, "Series authority", database.clock())
     app.state.press = press
     app.state.verifier = verifier
-    app.state.look_back = look_back
+    # asked for by features that stand below the one that answers
+    app.state.look_back = partial(look_back, piece=settings.look_back_piece)
+    app.state.standing_of_sheet = standing_of_sheet
     app.state.navigation = navigation
     install_errors(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.allowed_hosts))
@@ -100,7 +107,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     for feature in (
         officials_api, officials_pages, regulations_api, regulations_pages, entries_api, entries_pages,
         instruments_api, instruments_pages, inspections_api, inspections_pages,
-        bench_sheets_api, bench_sheets_pages, protests_api, protests_pages,
+        bench_sheets_api, bench_sheets_pages, protests_api, protests_pages, doubts_api, doubts_pages,
         planning_api, planning_pages, slips_api, slips_pages, history_api, history_pages,
     ):  # fmt: skip
         app.include_router(feature.router)

@@ -30,7 +30,7 @@ PIECE = 2000
 Key = tuple[Any, ...]  # how far the looking back has come, in the order of the index it reads
 
 
-def look_back(database: Database, piece: int = PIECE) -> int:
+def look_back(database: Database, *, piece: int = PIECE) -> int:
     """Finds what every unfinished cause puts in doubt; how many verdicts were entered by this call."""
     entered = 0
     while True:

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query, Request, Response
 
 from app.errors import Invalid
 from app.history import api, search
-from app.history.schemas import VERDICT_FILTERS, FiltersView, SearchIn, SearchView
+from app.history.schemas import STANDING_FILTERS, VERDICT_FILTERS, FiltersView, SearchIn, SearchView
 from app.history.spreadsheet import as_csv
 from app.officials.access import CompetitorSelf, Staff
 from app.parsing import parse
@@ -35,7 +35,7 @@ def _address_of(form: dict[str, str]) -> Callable[..., str]:
 def _choices(filters: FiltersView) -> dict[str, list[tuple[str, str]]]:
     listed = {"event_id": filters.events, "class_id": filters.classes, "instrument_id": filters.instruments}
     pairs = {name: [(str(one.id), one.words) for one in choices] for name, choices in listed.items()}
-    return {**pairs, "verdict": list(VERDICT_FILTERS.items())}
+    return {**pairs, "verdict": list(VERDICT_FILTERS.items()), "standing": list(STANDING_FILTERS.items())}
 
 
 @router.get("/records")
@@ -66,17 +66,17 @@ def records_csv(request: Request, db: Db, me: Staff) -> Response:
 
 @router.get("/records/{inspection_id}")
 def record_page(request: Request, inspection_id: UUID, db: Db, me: Staff) -> Response:
-    return page(request, "history/record_page.html", api.read_record(inspection_id, db, me))
+    return page(request, "history/record_page.html", api.read_record(inspection_id, db, me), notices=[])
 
 
 @router.get("/my-record")
 def my_record(request: Request, db: Db, me: CompetitorSelf) -> Response:
-    return page(request, "history/my_record.html", api.read_my_records(db, me))
+    return page(request, "history/my_record.html", api.read_my_records(db, me), notices={})
 
 
 @router.get("/my-record/{inspection_id}")
 def my_record_page(request: Request, inspection_id: UUID, db: Db, me: CompetitorSelf) -> Response:
-    return page(request, "history/my_record_page.html", api.read_my_record(inspection_id, db, me))
+    return page(request, "history/my_record_page.html", api.read_my_record(inspection_id, db, me), notices=[])
 
 
 @router.get("/log")

@@ -5,6 +5,7 @@ from uuid import UUID
 from pydantic import Field
 
 from app.bench_sheets.schemas import BenchLine
+from app.doubts.schemas import STATES, StandingView
 from app.happenings import HappenedView
 from app.inspections.comparing import ComparisonView
 from app.inspections.schemas import InspectionView
@@ -27,6 +28,10 @@ VERDICT_FILTERS: dict[str, str] = {
 }
 
 
+StandingFilter = Literal["in_doubt", "upheld", "measured_again", "withdrawn"]
+STANDING_FILTERS: dict[str, str] = STATES
+
+
 class SearchIn(In):
     """One box and the filters; the whole search stands in the address."""
 
@@ -34,6 +39,7 @@ class SearchIn(In):
     class_id: Annotated[UUID | None, Field(title="Class")] = None
     event_id: Annotated[UUID | None, Field(title="Event")] = None
     instrument_id: Annotated[UUID | None, Field(title="Instrument")] = None
+    standing: Annotated[StandingFilter | None, Field(title="Standing")] = None
     verdict: Annotated[VerdictFilter | None, Field(title="Verdict")] = None
     from_on: Annotated[date | None, Field(title="From")] = None
     until_on: Annotated[date | None, Field(title="Until")] = None
@@ -60,6 +66,7 @@ class FoundRow(View):
     limit: str
     tolerance_limit: str
     slip_number: str
+    standing: str  # a key of STANDING_FILTERS; empty where nothing is known against it
 
 
 class SearchView(View):
@@ -109,7 +116,6 @@ class InstrumentThatDay(View):
     instrument: InstrumentView
     calibration: CalibrationView | None
     verifications: list[VerificationView]
-    in_doubt: str  # the sentence, when a later verification failed; empty otherwise
 
 
 class RecordView(View):
@@ -120,6 +126,7 @@ class RecordView(View):
     protest_is_open: bool  # a protest lodged now would be in time
     sheet: InspectionView
     result: SignedResultView | None
+    standing: StandingView | None  # how the signed result stands today
     instrument: InstrumentThatDay
     linked: list[LinkedSheet]
     comparisons: list[ComparisonView]  # of every two signed results for this engine at this entry
@@ -161,6 +168,7 @@ class OwnRow(View):
     rule_sentence: str
     protest_until: datetime
     protest_is_open: bool
+    standing: StandingView
     slip: SlipView | None
 
 
@@ -177,6 +185,7 @@ class OwnRecordView(View):
     id: UUID
     sheet: InspectionView
     result: SignedResultView
+    standing: StandingView
     slip: SlipView | None
     protest_until: datetime
     protest_is_open: bool

@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, time
 from difflib import get_close_matches
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Row, Select, and_, false, func, or_, select
 from sqlalchemy.orm import Session
 
+from app.doubts import service as doubts
 from app.entries.models import Competitor, Engine, Entry
 from app.errors import Invalid
 from app.history.schemas import PAGE_ROWS, Choice, FiltersView, FoundRow, SearchIn, SearchView
@@ -39,7 +40,7 @@ def search(session: Session, data: SearchIn) -> SearchView:
     page = min(data.page, pages)
     rows = session.execute(_listed(where).limit(PAGE_ROWS).offset((page - 1) * PAGE_ROWS))
     return SearchView(
-        rows=[_found(row) for row in rows],
+        rows=_found_rows(session, rows.all()),
         total=total,
         page=page,
         pages=pages,
@@ -50,8 +51,8 @@ def search(session: Session, data: SearchIn) -> SearchView:
 
 def everything_found(session: Session, data: SearchIn) -> Iterator[FoundRow]:
     """The whole list, for an export."""
-    for row in session.execute(_listed(_conditions(data)).execution_options(yield_per=500)):
-        yield _found(row)
+    for part in session.execute(_listed(_conditions(data)).execution_options(yield_per=500)).partitions():
+        yield from _found_rows(session, part)
 
 
 def filters(session: Session) -> FiltersView:
@@ -92,6 +93,7 @@ def _listed(where: list[ColumnElement[bool]]) -> Select[*tuple[Any, ...]]:
         Engine.serial.label("engine_serial"),
         Instrument.name.label("instrument"),
         Rule.kind,
+        Verdict.id.label("verdict_id"),
         Verdict.verdict,
         Verdict.decided_at,
         Verdict.result,
@@ -112,6 +114,8 @@ def _conditions(data: SearchIn) -> list[ColumnElement[bool]]:
         found.append(Inspection.instrument_id == data.instrument_id)
     if data.verdict:
         found.append(Verdict.id.is_(None) if data.verdict == "none" else Verdict.verdict == data.verdict)
+    if data.standing:
+        found.append(and_(Verdict.id.is_not(None), doubts.stands_as(data.standing)))
     if data.from_on:
         found.append(Inspection.opened_at >= datetime.combine(data.from_on, time.min, UTC))
     if data.until_on:
@@ -146,7 +150,13 @@ def _term(term: str) -> ColumnElement[bool]:
     return or_(*ways)
 
 
-def _found(row: Row[Any]) -> FoundRow:
+def _found_rows(session: Session, rows: Sequence[Row[Any]]) -> list[FoundRow]:
+    standing = doubts.standing_of(session, [row.verdict_id for row in rows if row.verdict_id])
+    states = {verdict_id: "" if view.state == "sound" else view.state for verdict_id, view in standing.items()}
+    return [_found(row, states.get(row.verdict_id, "")) for row in rows]
+
+
+def _found(row: Row[Any], standing: str) -> FoundRow:
     value = expanded = limit = with_tolerance = picture = ""
     side = row.kind
     if row.result is not None:
@@ -172,6 +182,7 @@ def _found(row: Row[Any]) -> FoundRow:
         limit=limit,
         tolerance_limit=with_tolerance,
         slip_number=slip_number(row.number) if row.number else "",
+        standing=standing,
     )
 
 
@@ -179,7 +190,8 @@ def _found(row: Row[Any]) -> FoundRow:
 
 
 def _nothing_found(data: SearchIn) -> str:
-    narrowed = [data.class_id, data.event_id, data.instrument_id, data.verdict, data.from_on, data.until_on]
+    narrowed = [data.class_id, data.event_id, data.instrument_id, data.verdict, data.standing, data.from_on]
+    narrowed.append(data.until_on)
     if data.q:
         return f"No record has “{data.q}”" + (" within these filters." if any(narrowed) else ".")
     return "No record fits these filters." if any(narrowed) else "No engine has been measured yet."

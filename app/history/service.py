@@ -1,7 +1,6 @@
 """One record with everything around it, for the staff whole, for a competitor their own."""
 
 import json
-from datetime import UTC
 from uuid import UUID
 
 from sqlalchemy import Select, select
@@ -11,6 +10,8 @@ from app import audit
 from app.bench_sheets import service as bench_sheets
 from app.bench_sheets.comparing import results_of_entry
 from app.database import now, row_of
+from app.doubts import service as doubts
+from app.doubts.schemas import StandingView
 from app.entries import service as entries
 from app.entries.models import Entry
 from app.errors import NotFound
@@ -25,14 +26,12 @@ from app.history.schemas import (
     RecordView,
 )
 from app.inspections import service as inspections
-from app.inspections.assembly import standing_readings
 from app.inspections.comparing import comparisons_of_entry
 from app.inspections.models import Inspection, Verdict
 from app.inspections.signed_result import limit_in_words, reported_figures, signed_result
 from app.instruments import service as instruments
 from app.instruments.ledger import verifications_of, view_of
 from app.instruments.views import calibration_view, verification_view
-from app.intake import day
 from app.officials.service import CurrentPerson
 from app.protests import service as protests
 from app.protests.models import Protest
@@ -48,13 +47,16 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
     inspection = _inspection(session, inspection_id)
     sheet = inspections.inspection_view(session, inspection_id)
     against = protests.protests_against(session, inspection_id)
-    subjects = [inspection_id, *(protest.id for protest in against)]
+    standing = doubts.standing_of_sheet(session, inspection_id)
+    causes = [cause.cause_id for cause in standing.causes] if standing else []
+    subjects = [inspection_id, *(protest.id for protest in against), *causes]
     return RecordView(
         id=inspection_id,
         is_signed=inspection.verdict is not None,
         protest_is_open=inspection.verdict is not None and _may_still_be_protested(session, inspection.verdict),
         sheet=sheet,
         result=signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None,
+        standing=standing,
         instrument=_instrument_that_day(session, inspection),
         linked=_linked(session, inspection),
         comparisons=comparisons_of_entry(session, inspection.entry_id, results_of_entry(session, inspection.entry_id)),
@@ -81,23 +83,7 @@ def _instrument_that_day(session: Session, inspection: Inspection) -> Instrument
         instrument=view_of(session, inspection.instrument),
         calibration=calibration_view(calibration) if calibration else None,
         verifications=[verification_view(check, None) for check in reversed(checks)],
-        in_doubt=_in_doubt(session, inspection),
     )
-
-
-def _in_doubt(session: Session, inspection: Inspection) -> str:
-    """A closing that failed throws doubt on what was measured since the last good verification before it."""
-    measured = [reading.taken_at for reading in standing_readings(inspection).values()] or [inspection.opened_at]
-    for doubt in instruments.doubts(session, inspection.instrument_id, inspection.entry.event_id):
-        if doubt.since <= max(measured) <= doubt.until:
-            failed, good = doubt.until.astimezone(UTC), doubt.since.astimezone(UTC)
-            return (
-                f"{doubt.instrument_name} failed its closing verification at {failed:%H:%M} UTC on {day(failed)}, "
-                "after this engine was measured; the last good one before that was at "
-                f"{good:%H:%M} UTC. {doubt.reason} "
-                "The result stays as it was signed: look at it again and decide whether to repeat it."
-            )
-    return ""
 
 
 def _linked(session: Session, inspection: Inspection) -> list[LinkedSheet]:
@@ -135,11 +121,15 @@ def own_records(session: Session, me: CurrentPerson) -> OwnRecordsView:
         return OwnRecordsView(competitor=me.full_name, licence="", is_linked=False, results=[], bench=[], protests=[])
     signed = session.scalars(_signed_of(competitor.id)).all()
     slips_by_sheet = slips.slips_of_inspections(session, [verdict.inspection_id for verdict in signed])
+    standing = doubts.standing_of(session, [verdict.id for verdict in signed])
     return OwnRecordsView(
         competitor=competitor.name,
         licence=competitor.licence,
         is_linked=True,
-        results=[_own_row(session, verdict, slips_by_sheet.get(verdict.inspection_id)) for verdict in signed],
+        results=[
+            _own_row(session, verdict, standing[verdict.id], slips_by_sheet.get(verdict.inspection_id))
+            for verdict in signed
+        ],
         bench=bench_sheets.signed_lines_of_competitor(session, competitor.id),
         protests=[_own_protest(protest) for protest in protests.protests_lodged_by(session, competitor.id)],
     )
@@ -169,6 +159,7 @@ def own_record(session: Session, me: CurrentPerson, inspection_id: UUID) -> OwnR
         id=inspection_id,
         sheet=sheet,
         result=signed_result(inspection, verdict, sheet),
+        standing=doubts.standing_of(session, [verdict.id])[verdict.id],
         slip=slips.slip_of_inspection(session, inspection_id),
         protest_until=verdict.protest_until,
         protest_is_open=_may_still_be_protested(session, verdict),
@@ -189,7 +180,7 @@ def _own_signed(session: Session, me: CurrentPerson, inspection_id: UUID) -> tup
     return inspection, inspection.verdict
 
 
-def _own_row(session: Session, verdict: Verdict, slip: SlipView | None) -> OwnRow:
+def _own_row(session: Session, verdict: Verdict, standing: StandingView, slip: SlipView | None) -> OwnRow:
     inspection, result = verdict.inspection, json.loads(verdict.result)
     entry, rule = inspection.entry, inspection.rule
     value, expanded = reported_figures(result)
@@ -208,6 +199,7 @@ def _own_row(session: Session, verdict: Verdict, slip: SlipView | None) -> OwnRo
         rule_sentence=rule.text,
         protest_until=verdict.protest_until,
         protest_is_open=_may_still_be_protested(session, verdict),
+        standing=standing,
         slip=slip,
     )
 

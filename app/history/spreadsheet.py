@@ -9,7 +9,7 @@ from app.history.schemas import FoundRow
 
 COLUMNS = (
     "car", "competitor", "class", "event", "engine", "instrument", "opened_at", "decided_at", "verdict", "value",
-    "expanded_uncertainty", "limit", "limit_with_tolerance", "slip", "record_id",
+    "expanded_uncertainty", "limit", "limit_with_tolerance", "slip", "standing", "record_id",
 )  # fmt: skip
 _PLAIN_NUMBER = re.compile(r"^[+-]?\d+([.,]\d+)?$")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
@@ -48,5 +48,6 @@ def _cells(row: FoundRow) -> list[str]:
         row.limit,
         row.tolerance_limit,
         row.slip_number,
+        row.standing or ("sound" if row.verdict else ""),
         str(row.inspection_id),
     ]

@@ -26,7 +26,7 @@ class Inspection(Base):
     opened_by_id: Mapped[UUID] = mapped_column(ForeignKey("person.id"))
     opened_at: Mapped[datetime] = mapped_column(UtcDateTime, index=True)
     cautions_confirmed: Mapped[bool]
-    repeats_id: Mapped[UUID | None] = mapped_column(ForeignKey("inspection.id"))  # the sheet measured again
+    repeats_id: Mapped[UUID | None] = mapped_column(ForeignKey("inspection.id"), index=True)  # the sheet measured again
     repeat_reason: Mapped[str] = mapped_column(Text)
     digest: Mapped[str] = mapped_column(String(64))
 

@@ -141,7 +141,16 @@ def _inspection_sheet(
         reading_ids=_reading_ids(view, form),
         check_id=check_id,
         words=wording,
+        standing=_standing(request, db, view),
     )
+
+
+def _standing(request: Request, db: Db, view: InspectionView) -> Any:
+    """How the signed result stands today; app.doubts, which knows, stands above."""
+    if view.verdict is None:
+        return None
+    with db.read() as session:
+        return request.app.state.standing_of_sheet(session, view.id)
 
 
 def _reading_ids(view: InspectionView, form: Form) -> dict[int, str]:

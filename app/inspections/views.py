@@ -25,7 +25,9 @@ from app.metrology.screening import SETTLED_BY
 from app.regulations import service as regulations
 
 
-def inspection_view(inspection: Inspection, result: dict[str, Any] | None, problem: str) -> InspectionView:
+def inspection_view(
+    inspection: Inspection, result: dict[str, Any] | None, problem: str, doubtful: list[str]
+) -> InspectionView:
     standing = standing_conditions(inspection)
     rows = _rows(inspection)
     counting = {(row.cylinder, row.kind): row for row in checks_that_apply(inspection)}  # the latest of each
@@ -50,6 +52,7 @@ def inspection_view(inspection: Inspection, result: dict[str, Any] | None, probl
         assessment=result,
         assessment_problem=problem,
         is_provisional=inspection.verdict is None,
+        doubtful=doubtful,
         verdict=verdict_view(inspection.verdict) if inspection.verdict else None,
     )
 

@@ -120,8 +120,14 @@ def upgrade() -> None:
     with op.batch_alter_table("notice_slip", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_notice_slip_slip_id"), ["slip_id"], unique=False)
 
+    # which sheets measured this one again: asked for every result in doubt
+    with op.batch_alter_table("inspection", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_inspection_repeats_id"), ["repeats_id"], unique=False)
+
 
 def downgrade() -> None:
+    with op.batch_alter_table("inspection", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_inspection_repeats_id"))
     op.drop_table("notice_slip")
     op.drop_table("doubt_resolution")
     op.drop_table("doubted_verdict")
