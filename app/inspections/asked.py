@@ -15,7 +15,15 @@ from pydantic import BaseModel, BeforeValidator, Field, ValidationInfo, WithJson
 from app.intake import Flow, In, Length, Number, Temperature, Volume, read_number
 from app.metrology.conformity import DECISION_RULES
 from app.metrology.errors import MeasurementError
-from app.metrology.inputs import ACCURACY_MEANINGS, CHECKS, Conditions, CylinderCheck, Instrument, Rule
+from app.metrology.inputs import (
+    ACCURACY_MEANINGS,
+    CHECKS,
+    AcousticObservations,
+    Conditions,
+    CylinderCheck,
+    Instrument,
+    Rule,
+)
 from app.metrology.measurement import DISPLACEMENT, QUANTITIES
 from app.metrology.rules import APPLIES_TO, INCONCLUSIVE_ACTIONS, RULE_KINDS
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
@@ -74,6 +82,16 @@ Difference = Annotated[
     Number, BeforeValidator(_difference), _written("a temperature difference, in K without a unit", "1 K", "1.8 °F")
 ]
 Limit = Annotated[Number, BeforeValidator(_limit), _written("a ratio, or a volume", "10.50", "5733 cm³", "350 in³")]
+PerFlow = Annotated[Number, _written("a ratio for each L/min", "0.02")]
+Estimate = Annotated[
+    list[PlainNumber],
+    Field(
+        min_length=2,
+        max_length=2,
+        description="a standard deviation in units of ratio, and its degrees of freedom",
+        examples=[["0.02", "8"]],
+    ),
+]
 BY_SUFFIX: dict[str, Any] = {
     "_mm": Annotated[Length, _written("a length, in mm without a unit", "101.6 mm", "4.000 in")],
     "_cm3": Annotated[Volume, _written("a volume, in cm³ without a unit", "5733 cm³", "350 in³")],
@@ -100,6 +118,10 @@ _OWN_TYPES: dict[tuple[type, str], Any] = {
     (Rule, "decision_rule"): _one_of(DECISION_RULES),
     (Rule, "inconclusive_action"): _one_of(INCONCLUSIVE_ACTIONS),
     (Instrument, "accuracy_meaning"): _one_of(ACCURACY_MEANINGS),
+    (Instrument, "airflow_sensitivity"): PerFlow | None,
+    (Instrument, "airflow_sensitivity_standard_uncertainty"): PerFlow,
+    (AcousticObservations, "repeatability"): Estimate | None,
+    (AcousticObservations, "reproducibility"): Estimate | None,
     (CylinderCheck, "check"): _one_of(CHECKS),
     (Conditions, "temperature_source"): Annotated[
         Text, BeforeValidator(_not_the_surface), Field(json_schema_extra={"examples": list(STANDARD_UNCERTAINTY_K)})

@@ -152,6 +152,79 @@ def test_a_place_is_named_as_it_was_asked_for(change: dict[str, Any], place: str
     assert sentence in said
 
 
+STUDIED: dict[str, Any] = {
+    "instrument": {"resolution": "0.01", "stated_accuracy": "0.10", "accuracy_meaning": "limits",
+                   "airflow_tolerance": "0.3 L/min", "airflow_sensitivity": "-0.05",
+                   "airflow_sensitivity_standard_uncertainty": "0.02"},
+    "settings": {"displacement": "716.6 cm³", "cylinders": 1, "gas_temperature": "22"},
+    "conditions": {"gas_temperature": "22", "temperature_source": "coolant_gauge"},
+    "readings": [{"cylinder": 1, "indications": ["10.31", "10.32"]}],
+    "repeatability": ["0.02", "8"],
+    "reproducibility": ["0.03", "2.4"],
+}  # fmt: skip
+
+
+def studied(**changes: Any) -> dict[str, Any]:
+    """What adopted studies found, asked for with the rest of a sheet by acoustic resonance; `instrument__…` inside."""
+    inside = {name.partition("__")[2]: changes.pop(name) for name in list(changes) if name.startswith("instrument__")}
+    observed = {**STUDIED, "instrument": {**STUDIED["instrument"], **inside}, **changes}
+    engine = {"bore": "101.6", "stroke": "88.39", "cylinders": 1}
+    return {"method": "acoustic_resonance", "engine": engine, "observations": observed, "rule": RATIO_RULE}
+
+
+def test_what_studies_found_is_asked_for_and_stands_in_the_budget() -> None:
+    found = evaluated(asked(studied()))
+    observed = found.inputs["observations"]
+    assert observed["reproducibility"] == ["0.03", "2.4"]
+    assert observed["instrument"]["airflow_sensitivity_standard_uncertainty"] == "0.02"
+    parts = {part["name"]: part for part in found.result["decided"]["budget"]["components"]}
+    assert parts["reproducibility"]["degrees_of_freedom"] == "2.4"
+    assert parts["airflow_sensitivity"]["standard_uncertainty"] == "0.02"
+    left_out = {name: value for name, value in STUDIED.items() if name != "reproducibility"}
+    plain = {name: value for name, value in STUDIED["instrument"].items() if "sensitivity" not in name}
+    without = evaluated(asked({**studied(), "observations": {**left_out, "instrument": plain}}))
+    assert without.inputs["observations"]["reproducibility"] is None
+    assert without.inputs["observations"]["instrument"]["airflow_sensitivity_standard_uncertainty"] == "0.0"
+    assert len(without.result["decided"]["budget"]["components"]) == 6
+
+
+def test_the_schema_says_in_what_units_a_study_is_given() -> None:
+    schema = OBSERVED["acoustic_resonance"].model_json_schema()
+    for name in ("repeatability", "reproducibility"):
+        asked_for = schema["properties"][name]
+        said = asked_for["anyOf"][0]["description"]
+        assert asked_for["title"] == name.capitalize()
+        assert said == "a standard deviation in units of ratio, and its degrees of freedom"
+    instrument = schema["$defs"]["AskedInstrument"]["properties"]
+    slope = instrument["airflow_sensitivity_standard_uncertainty"]
+    assert (slope["title"], slope["description"]) == (
+        "Airflow sensitivity standard uncertainty", "a ratio for each L/min",
+    )  # fmt: skip
+    assert instrument["airflow_sensitivity"]["anyOf"][0]["description"] == "a ratio for each L/min"
+
+
+@pytest.mark.parametrize(
+    ("changes", "place", "sentence"),
+    [
+        ({"reproducibility": ["0.03", "0.5"]}, "reproducibility",
+         "The gauge study needs at least one degree of freedom between inspectors: have more of them measure."),
+        ({"reproducibility": ["6", "2"]}, "reproducibility",
+         "The standard deviation between inspectors, from the gauge study, is given as 6; it lies between 0 and 5, for "
+         "example 0.03."),
+        ({"instrument__airflow_sensitivity_standard_uncertainty": "-1"},
+         "instrument.airflow_sensitivity_standard_uncertainty",
+         "The standard uncertainty of what a litre per minute does is given as -1; it lies between 0 and 5, for "
+         "example 0.005."),
+        ({"instrument__airflow_sensitivity": None}, "instrument.airflow_sensitivity_standard_uncertainty",
+         "What a litre per minute does has an uncertainty here but no value. Give both, or leave both out."),
+    ],
+)  # fmt: skip
+def test_a_study_that_cannot_be_gets_its_sentence(changes: dict[str, Any], place: str, sentence: str) -> None:
+    with pytest.raises(Invalid) as caught:
+        evaluated(asked(studied(**changes)))
+    assert caught.value.errors == {f"observations.{place}": sentence}
+
+
 def test_a_limit_of_a_ratio_takes_no_volume_and_a_probability_no_unit() -> None:
     for rule, place in (({"limit": "350 in³"}, "rule.limit"), ({"confidence": "95 mm"}, "rule.confidence")):
         with pytest.raises(Invalid) as caught:

@@ -167,6 +167,27 @@ def test_each_example_evaluates_alike_by_command_api_and_page(logbook: Logbook, 
     assert unescape(page.text).count(found["result"]["reason"]) == 1
 
 
+def test_what_a_study_found_is_answered_alike_by_command_api_and_page(logbook: Logbook) -> None:
+    body = changed("observations.reproducibility", ["0.03", "2.4"])
+    body["observations"]["instrument"] |= {
+        "airflow_tolerance": "0.3 L/min",
+        "airflow_sensitivity": "0.05",
+        "airflow_sensitivity_standard_uncertainty": "0.02",
+    }
+    found = json.loads(command("-", pipe=json.dumps(body)).stdout)
+    names = [part["name"] for part in found["result"]["decided"]["budget"]["components"]]
+    assert names[3] == "reproducibility"
+    assert names[5:7] == ["airflow", "airflow_sensitivity"]
+    assert evaluated_by_api(logbook, body).json() == found
+    shown = unescape(page_of(logbook, json=json.dumps(body)).text)
+    for words in ("reproducibility (between inspectors)", "the gauge study adopted for this instrument", "0.02 min/L"):
+        assert words in shown
+    few = changed("observations.reproducibility", ["0.03", "0.5"])
+    sentence = evaluated_by_api(logbook, few).json()["errors"]["observations.reproducibility"]
+    assert command("-", pipe=json.dumps(few)).stderr == f"observations.reproducibility: {sentence}\n"
+    assert "at least one degree of freedom between inspectors" in sentence
+
+
 def test_inches_and_degrees_fahrenheit_are_the_same_engine() -> None:
     body = changed("engine.bore", "4.000 in")
     body["observations"]["settings"]["gas_temperature"] = "71.6 °F"
