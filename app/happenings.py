@@ -27,6 +27,12 @@ _TOLD_WITH = {
     "looked back": "looked back: {verdicts} results found in doubt",
     "doubt decided": "decided about the doubt: {decision}",
     "doubts decided": "decided about {results} results: {decision}",
+    "certificate attached": "certificate {certificate} attached as a file",
+    "certificate withdrawn": "certificate {certificate} withdrawn: {reason}",
+    "reference volume condemned": "reference volume {volume} found damaged: {reason}",
+    "fault noted": "fault noted: {text}",
+    "repair noted": "repair noted: {text}",
+    "instrument moved": "moved to {place}: {text}",
     "verification accepted": "verification accepted: {stage}, {event}",
     "verification not accepted": "verification not accepted: {stage}, {event}",
 }

@@ -8,19 +8,35 @@ from sqlalchemy import Select, and_, func, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased, joinedload, selectinload
 
 from app.database import now, row_of
-from app.instruments.models import Calibration, Instrument, Verification
+from app.instruments.models import (
+    Calibration,
+    CertificateFile,
+    Condemnation,
+    Instrument,
+    InstrumentNote,
+    ReferenceVolume,
+    Verification,
+    Withdrawal,
+)
 from app.instruments.schemas import DoubtView, InstrumentView, VerificationView
 from app.instruments.views import instrument_view, is_off_airflow, verification_view
 from app.metrology.indications import parse_indication
 from app.metrology.repeatability import pooled_history
 
+_CONDEMNED = joinedload(ReferenceVolume.condemnation).joinedload(Condemnation.condemned_by)
+_CERTIFICATE = (
+    joinedload(Calibration.withdrawal).joinedload(Withdrawal.withdrawn_by),
+    joinedload(Calibration.file).joinedload(CertificateFile.attached_by),
+)
 _BOOK = select(Instrument).options(
-    selectinload(Instrument.reference_volumes), selectinload(Instrument.calibrations).joinedload(Calibration.withdrawal)
+    selectinload(Instrument.reference_volumes).options(_CONDEMNED),
+    selectinload(Instrument.calibrations).options(*_CERTIFICATE),
+    selectinload(Instrument.notes).joinedload(InstrumentNote.noted_by),
 )
 _WHOLE = (
     joinedload(Verification.event),
     joinedload(Verification.instrument),
-    joinedload(Verification.reference_volume),
+    joinedload(Verification.reference_volume).options(_CONDEMNED),
     joinedload(Verification.performed_by),
 )
 _LATEST_FIRST = (Verification.performed_at.desc(), Verification.stage)  # within one moment the later stage
@@ -77,6 +93,14 @@ def latest_at(session: Session, event_ids: Collection[UUID]) -> list[Verificatio
     return list(session.scalars(found.where(Verification.event_id.in_(event_ids))))
 
 
+def opened_at(session: Session, event_ids: Collection[UUID]) -> set[tuple[UUID, UUID]]:
+    """(event, instrument) of each that was accepted there once: what was never opened can be neither checked nor
+    closed."""
+    found = select(Verification.event_id, Verification.instrument_id).distinct()
+    rows = session.execute(found.where(Verification.event_id.in_(event_ids), Verification.accepted.is_(True)))
+    return {(event_id, instrument_id) for event_id, instrument_id in rows}
+
+
 def is_open(latest: Verification | VerificationView | None) -> bool:
     """The latest word at this event counts, whatever came before it."""
     return latest is not None and latest.accepted and latest.stage != "closing"
@@ -98,12 +122,19 @@ def repeatability_of(session: Session, instrument_id: UUID) -> tuple[float, floa
     """Standard deviation of one indication and its degrees of freedom, pooled over the instrument's verifications.
 
     JCGM 100:2008, 4.2.4. Those off the airflow set-point are left out: there the instrument was not as it measures.
+    So are those from before the latest repair that affects what it shows: it may scatter otherwise since.
     """
+    repaired = select(func.max(InstrumentNote.happened_at)).where(
+        InstrumentNote.instrument_id == instrument_id,
+        InstrumentNote.kind == "repair",
+        InstrumentNote.affects_indication.is_(True),
+    )
+    since = session.scalar(repaired)
     return pooled_history(
         [
             [parse_indication(text, "indications").value for text in check.indications]
             for check in verifications_of(session, instrument_id)
-            if not is_off_airflow(check)
+            if not is_off_airflow(check) and (since is None or check.performed_at > since)
         ]
     )
 

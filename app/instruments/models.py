@@ -115,6 +115,7 @@ class CertificateFile(Base):
     attached_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
     calibration: Mapped[Calibration] = relationship(back_populates="file")
+    attached_by: Mapped[Person] = relationship()
 
 
 class Withdrawal(Base):

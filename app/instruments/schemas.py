@@ -8,6 +8,15 @@ from uuid import UUID
 from pydantic import AfterValidator, Field, field_validator
 
 from app.happenings import HappenedView
+from app.instruments.ledger_schemas import (
+    MOST_POINTS,
+    CalibrationPointIn,
+    CalibrationPointView,
+    CertificateFileView,
+    CondemnationView,
+    NoteView,
+    WithdrawalView,
+)
 from app.intake import Exact, Flow, In, Name, Number, Temperature, View, Volume, read_number, within
 from app.metrology.indications import parse_indication
 from app.metrology.inputs import AcousticObservations
@@ -125,9 +134,17 @@ class CalibrationIn(In):
     certificate: Annotated[Serial, Field(title="Certificate number")]
     calibrated_on: Annotated[date, Field(title="Date of the calibration")]
     due_on: Annotated[date, Field(title="Date it is due again")]
-    deviation: Annotated[Number, within("-5", "5", "A deviation of"), Field(title="Deviation found")]
+    # one figure for all, or else the certificate's values point by point: then both come from them
+    deviation: Annotated[
+        Annotated[Number, within("-5", "5", "A deviation of")] | None, Field(title="Deviation found")
+    ] = None
     expanded_uncertainty: Annotated[
-        Number, within("0.0001", "5", "An expanded uncertainty of"), Field(title="Expanded uncertainty")
+        Annotated[Number, within("0.0001", "5", "An expanded uncertainty of")] | None,
+        Field(title="Expanded uncertainty"),
+    ] = None
+    points: Annotated[
+        list[CalibrationPointIn],
+        Field(default_factory=list, max_length=MOST_POINTS, title="Values of the certificate"),
     ]
     coverage_factor: Annotated[Number, within("1", "5", "A coverage factor of"), Field(title="Coverage factor k")]
 
@@ -175,6 +192,10 @@ class CalibrationView(View):
     deviation: Exact
     expanded_uncertainty: Exact
     coverage_factor: Exact
+    points: list[CalibrationPointView]
+    beyond_accuracy: str  # a sentence where it does not bear out the stated accuracy
+    file: CertificateFileView | None
+    withdrawal: WithdrawalView | None
 
 
 class ReferenceVolumeView(View):
@@ -190,6 +211,8 @@ class ReferenceVolumeView(View):
     highest_accepted: Exact
     mark_displacement_cm3: Exact
     mark_cylinders: int
+    passing_too_wide: str  # a sentence where a verification can pass beyond the instrument's stated accuracy
+    condemnation: CondemnationView | None
 
 
 class VerificationView(View):
@@ -240,6 +263,7 @@ class InstrumentView(View):
     calibration: CalibrationView | None
     due_state: DueState
     due_words: str
+    place: str  # where it was last moved to; empty where nobody noted it
     last_verification: VerificationView | None
 
 
@@ -249,6 +273,7 @@ class InstrumentPageView(View):
     instrument: InstrumentView
     calibrations: list[CalibrationView]  # latest first
     verifications: list[VerificationView]  # latest first
+    notes: list[NoteView]  # faults, repairs and moves, latest first
     repeatability: Exact | None  # pooled standard deviation of one indication
     repeatability_degrees_of_freedom: int
     happened: list[HappenedView]

@@ -12,6 +12,7 @@ from app.database import now
 from app.errors import Invalid
 from app.happenings import happened
 from app.instruments import ledger
+from app.instruments.certificates import add_calibration
 from app.instruments.ledger import (
     calibration_in_force,
     doubts,
@@ -23,9 +24,9 @@ from app.instruments.ledger import (
     repeatability_of,
     view_of,
 )
-from app.instruments.models import Calibration, Instrument, ReferenceVolume
+from app.instruments.ledger_views import as_it_happened, note_view
+from app.instruments.models import Instrument, ReferenceVolume
 from app.instruments.schemas import (
-    CalibrationIn,
     InstrumentIn,
     InstrumentPageView,
     InstrumentView,
@@ -34,7 +35,7 @@ from app.instruments.schemas import (
     SettingsFoundView,
 )
 from app.instruments.views import calibration_view
-from app.intake import day, plain_json, show
+from app.intake import plain_json, show
 from app.metrology.settings import explain_no_settings, find_settings
 from app.officials.service import CurrentPerson
 
@@ -68,10 +69,14 @@ def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView
     pooled = repeatability_of(session, instrument_id)
     about = [row.id, *(item.id for item in row.calibrations), *(item.id for item in row.reference_volumes)]
     about += [check.id for check in checks[:SHOWN_IN_HISTORY]]
+    about += [item.id for item in row.notes]
+    about += [item.withdrawal.id for item in row.calibrations if item.withdrawal is not None]
+    about += [item.condemnation.id for item in row.reference_volumes if item.condemnation is not None]
     return InstrumentPageView(
         instrument=view_of(session, row),
         calibrations=[calibration_view(item) for item in reversed(row.calibrations)],
         verifications=ledger.verification_views(session, checks),
+        notes=[note_view(item) for item in as_it_happened(row)],
         repeatability=round(Decimal(repr(pooled[0])), 6) if pooled else None,
         repeatability_degrees_of_freedom=int(pooled[1]) if pooled else 0,
         happened=happened(session, about),
@@ -147,31 +152,6 @@ def add_reference_volume(
     session.add(row)
     about = {**plain_json(given), "instrument": str(instrument_id)}
     audit.record(session, me.full_name, "reference volume added", row.id, about)
-    return view_of(session, instrument)
-
-
-def add_calibration(
-    session: Session, me: CurrentPerson, instrument_id: UUID, calibration_id: UUID, data: CalibrationIn
-) -> InstrumentView:
-    instrument = instrument_of(session, instrument_id)
-    kept = session.get(Calibration, calibration_id)
-    if kept is not None:
-        audit.same_values_or_conflict(kept, {**data.model_dump(by_alias=True), "instrument_id": instrument_id})
-        return view_of(session, instrument)
-    today = now(session).date()
-    errors: dict[str, str] = {}
-    if data.calibrated_on > today:
-        errors["calibrated_on"] = f"The calibration date lies in the future; today is {day(today)}. Check the year."
-    if data.due_on <= data.calibrated_on:
-        errors["due_on"] = "The due date lies before the calibration date. Check both on the certificate."
-    if errors:
-        raise Invalid(errors)
-    row = Calibration(
-        id=calibration_id, instrument=instrument, points=[], created_at=now(session), **data.model_dump(by_alias=True)
-    )
-    session.add(row)
-    about = plain_json({**data.model_dump(mode="json"), "instrument": str(instrument_id)})
-    audit.record(session, me.full_name, "calibration recorded", row.id, about)
     return view_of(session, instrument)
 
 

@@ -4,6 +4,9 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import cast
 
+from app.instruments.bearing_out import beyond_accuracy, counting_place, passing_too_wide
+from app.instruments.ledger_schemas import CalibrationPointView
+from app.instruments.ledger_views import condemnation_view, file_view, place_of, withdrawal_view
 from app.instruments.models import Calibration, Instrument, ReferenceVolume, Verification
 from app.instruments.schemas import (
     ACCURACY_MEANINGS,
@@ -20,7 +23,24 @@ from app.metrology.methods import METHODS
 
 
 def calibration_view(row: Calibration) -> CalibrationView:
-    return CalibrationView.model_validate(row)
+    counts = counting_place(row.points)
+    return CalibrationView(
+        id=row.id,
+        laboratory=row.laboratory,
+        certificate=row.certificate,
+        calibrated_on=row.calibrated_on,
+        due_on=row.due_on,
+        deviation=row.deviation,
+        expanded_uncertainty=row.expanded_uncertainty,
+        coverage_factor=row.coverage_factor,
+        points=[
+            CalibrationPointView.model_validate({**point, "counts": place == counts})
+            for place, point in enumerate(row.points)
+        ],
+        beyond_accuracy=beyond_accuracy(row.instrument, row),
+        file=file_view(row.file),
+        withdrawal=withdrawal_view(row.withdrawal),
+    )
 
 
 def reference_volume_view(row: ReferenceVolume) -> ReferenceVolumeView:
@@ -37,6 +57,8 @@ def reference_volume_view(row: ReferenceVolume) -> ReferenceVolumeView:
         highest_accepted=row.mark_high + row.permitted_deviation,
         mark_displacement_cm3=row.mark_displacement_cm3,
         mark_cylinders=row.mark_cylinders,
+        passing_too_wide=passing_too_wide(row.instrument, row),
+        condemnation=condemnation_view(row.condemnation),
     )
 
 
@@ -107,5 +129,6 @@ def instrument_view(
         calibration=calibration_view(calibration) if calibration else None,
         due_state=state,
         due_words=words,
+        place=place_of(row),
         last_verification=last,
     )

@@ -52,7 +52,14 @@ MATRIX = {
     "GET /api/instruments/{instrument_id}": "administrator official inspector",
     "PUT /api/instruments/{instrument_id}": "official",
     "PUT /api/instruments/{instrument_id}/calibrations/{calibration_id}": "official",
+    "GET /api/instruments/{instrument_id}/calibrations/{calibration_id}/file": "administrator official inspector",
+    "PUT /api/instruments/{instrument_id}/calibrations/{calibration_id}/file": "official",
+    "PUT /api/instruments/{instrument_id}/calibrations/{calibration_id}/withdrawal/{withdrawal_id}": "official",
+    "PUT /api/instruments/{instrument_id}/notes/{note_id}": "official inspector",
     "PUT /api/instruments/{instrument_id}/reference-volumes/{volume_id}": "official",
+    "PUT /api/instruments/{instrument_id}/reference-volumes/{volume_id}/condemnation/{condemnation_id}": (
+        "official inspector"
+    ),
     "GET /api/instruments/{instrument_id}/charts": "administrator official inspector",
     "GET /api/instruments/{instrument_id}/settings": "administrator official inspector",
     "GET /api/log": "administrator official",
