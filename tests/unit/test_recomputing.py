@@ -95,6 +95,13 @@ def test_verdicts_of_every_released_core_can_be_worked_out_again(path: Path) -> 
         assert "cannot" not in said.get("verdict", ("", ""))[1]
 
 
+def test_verdicts_of_core_2_0_come_out_the_same_in_every_figure() -> None:
+    """2.1 added what adopted studies feed in; a sheet without one is worked out as it was."""
+    cases = json.loads((FROZEN / "core-2.0.json").read_text())
+    assert len(cases) == 23
+    assert [found(case["result"], json.dumps(case["inputs"])) for case in cases] == [{}] * 23
+
+
 def a_recomputed(version: str, *what: str) -> Recomputed:
     return Recomputed(uuid4(), "41", "Round one", version, tuple(Difference(one, "old", "new") for one in what))
 
