@@ -5,6 +5,7 @@ from uuid import UUID
 
 import httpx
 
+from app.instruments.procedure import STEP_KEYS
 from tests.conftest import Logbook, an_id
 
 SERIES, EVENT, CLASS = an_id("series"), an_id("event"), an_id("class")
@@ -20,6 +21,8 @@ RULE = {
     "confidence": "0.95",
     "inconclusive_action": "measure_again",
 }
+# what a verification confirms, at an ambient temperature of 21 °C
+PROCEDURE: dict[str, Any] = {"gas_temperature_set": "21.0", "steps_confirmed": list(STEP_KEYS)}
 
 
 def put(client: httpx.Client, address: str, body: dict[str, Any]) -> dict[str, Any]:
@@ -99,20 +102,24 @@ def an_instrument(book: Logbook) -> UUID:
             "mark_cylinders": 8,
         },
     )
-    put(
-        official,
-        f"/instruments/{INSTRUMENT}/calibrations/{an_id('calibration')}",
-        {
-            "laboratory": "Northmoor Calibration",
-            "certificate": "NC-2026-118",
-            "calibrated_on": "2026-02-10",
-            "due_on": "2027-02-10",
-            "deviation": "0.01",
-            "expanded_uncertainty": "0.04",
-            "coverage_factor": "2",
-        },
-    )
+    a_calibration(book)
     return INSTRUMENT
+
+
+def a_calibration(book: Logbook, instrument_id: UUID = INSTRUMENT, name: str = "", **changed: str) -> UUID:
+    calibration_id = an_id(f"calibration{name}")
+    body = {
+        "laboratory": "Northmoor Calibration",
+        "certificate": f"NC-2026-118{name}",
+        "calibrated_on": "2026-02-10",
+        "due_on": "2027-02-10",
+        "deviation": "0.01",
+        "expanded_uncertainty": "0.04",
+        "coverage_factor": "2",
+        **changed,
+    }
+    put(book.client("official"), f"/instruments/{instrument_id}/calibrations/{calibration_id}", body)
+    return calibration_id
 
 
 def verify(book: Logbook, stage: str = "opening", *indications: str, name: str = "", **more: str) -> dict[str, Any]:
@@ -126,6 +133,7 @@ def verify(book: Logbook, stage: str = "opening", *indications: str, name: str =
             "indications": list(indications or ("11.24", "11.25", "11.26")),
             "airflow": "4.72",
             "ambient_temperature": "21.0",
+            **PROCEDURE,
             **more,
         },
     )

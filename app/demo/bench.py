@@ -11,6 +11,7 @@ from app.demo.logbook import DemoLogbook, an_id
 from app.demo.rule_book import event_id
 from app.instruments import service as instruments
 from app.instruments import verifying
+from app.instruments.procedure import STEP_KEYS
 from app.instruments.schemas import CalibrationIn, InstrumentIn, ReferenceVolumeIn, VerificationIn
 
 
@@ -143,13 +144,17 @@ def verify(book: DemoLogbook, event: int, day: ShedDay, check: Check) -> None:
     mark = (float(plan.mark[0]) + float(plan.mark[1])) / 2.0
     # off its set-point the flow makes the chamber sound smaller; how much matters little, for nothing is judged then
     bias = bias_of(check.bench, event, check.minute) + 0.4 * check.airflow_off_by
+    shown = [truth.displayed(mark, bias, chance) for _ in range(5)]
+    ambient = f"{AIR_C[event] + chance.uniform(-0.8, 0.8):.1f}"
     asked = {
         "instrument_id": instrument_id(check.bench),
         "reference_volume_id": an_id("volume", plan.volume),
         "stage": check.stage,
-        "indications": [truth.displayed(mark, bias, chance) for _ in range(5)],
+        "indications": shown,
         "airflow": f"{float(plan.airflow[0]) + check.airflow_off_by:.2f}",
-        "ambient_temperature": f"{AIR_C[event] + chance.uniform(-0.8, 0.8):.1f}",
+        "ambient_temperature": ambient,
+        "gas_temperature_set": ambient,
+        "steps_confirmed": list(STEP_KEYS),
     }
     own = an_id("verification", event, check.bench, check.stage, check.minute)
     with book.at(day.at(check.minute)) as session:

@@ -19,9 +19,11 @@ from app.instruments.models import (
     Withdrawal,
 )
 from app.instruments.schemas import DoubtView, InstrumentView, VerificationView
+from app.instruments.standing import days_allowed, hindrance_of, hindrances, may_be_used
 from app.instruments.views import instrument_view, is_off_airflow, verification_view
 from app.metrology.indications import parse_indication
 from app.metrology.repeatability import pooled_history
+from app.regulations.service import event_of
 
 _CONDEMNED = joinedload(ReferenceVolume.condemnation).joinedload(Condemnation.condemned_by)
 _CERTIFICATE = (
@@ -55,13 +57,15 @@ def instrument_views(session: Session, rows: Sequence[Instrument]) -> list[Instr
     today = now(session).date()
     latest = {check.instrument_id: check for check in session.scalars(_latest_of_each(Verification.instrument_id))}
     shown = {view.instrument_id: view for view in verification_views(session, list(latest.values()))}
-    return [instrument_view(row, row.calibration_on(today), shown.get(row.id), today) for row in rows]
+    against = hindrances(session, rows, today)
+    return [instrument_view(row, row.calibration_on(today), against[row.id], shown.get(row.id), today) for row in rows]
 
 
 def view_of(session: Session, row: Instrument) -> InstrumentView:
     today = now(session).date()
     last = verification_views(session, verifications_of(session, row.id, most=1))
-    return instrument_view(row, row.calibration_on(today), last[0] if last else None, today)
+    against = hindrance_of(session, row, today)
+    return instrument_view(row, row.calibration_on(today), against, last[0] if last else None, today)
 
 
 def all_instruments(session: Session) -> Sequence[Instrument]:
@@ -106,10 +110,18 @@ def is_open(latest: Verification | VerificationView | None) -> bool:
     return latest is not None and latest.accepted and latest.stage != "closing"
 
 
-def open_instruments(session: Session, event_id: UUID) -> list[InstrumentView]:
+def open_instruments(session: Session, event_id: UUID, most_overdue_days: int | None = None) -> list[InstrumentView]:
+    """Those that may measure here now: open by their latest verification, and nothing has come up against them since.
+
+    `most_overdue_days` is what the edition allows that a sheet is opened under; without one, the editions of the
+    series decide.
+    """
     ready = [check.instrument_id for check in latest_at(session, [event_id]) if is_open(check)]
     rows = session.scalars(_BOOK.where(Instrument.id.in_(ready)).order_by(Instrument.name)).all()
-    return instrument_views(session, rows)
+    if most_overdue_days is None:
+        series_id = event_of(session, event_id).series_id
+        most_overdue_days = days_allowed(session, [series_id], now(session).date())[series_id]
+    return [view for view in instrument_views(session, rows) if may_be_used(view.hindrance, most_overdue_days)]
 
 
 def _latest_of_each(*group: InstrumentedAttribute[UUID]) -> Select[Verification]:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Annotated, Literal
 from uuid import UUID
 
-from pydantic import AfterValidator, Field, field_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
 from app.happenings import HappenedView
 from app.instruments.ledger_schemas import (
@@ -17,6 +17,7 @@ from app.instruments.ledger_schemas import (
     NoteView,
     WithdrawalView,
 )
+from app.instruments.procedure import STEP_KEYS, STEPS, StepKey, gas_off_ambient, not_confirmed
 from app.intake import Exact, Flow, In, Name, Number, Temperature, View, Volume, read_number, within
 from app.metrology.indications import parse_indication
 from app.metrology.inputs import AcousticObservations
@@ -160,6 +161,31 @@ class VerificationIn(In):
         within("-20", "60", "An ambient temperature of", "temperature"),
         Field(title="Ambient temperature"),
     ]
+    gas_temperature_set: Annotated[
+        Temperature,
+        within("-20", "60", "A gas temperature of", "temperature"),
+        Field(title="Gas temperature set"),
+    ]
+    steps_confirmed: Annotated[list[StepKey], Field(title="Steps confirmed")]
+
+    @field_validator("gas_temperature_set")
+    @classmethod
+    def _is_ambient(cls, value: Decimal, info: ValidationInfo) -> Decimal:
+        ambient = info.data.get("ambient_temperature")
+        units = (info.context or {}).get("units", "metric")
+        sentence = gas_off_ambient(value, ambient, units) if ambient is not None else ""
+        if sentence:
+            raise ValueError(sentence)
+        return value
+
+    @field_validator("steps_confirmed")
+    @classmethod
+    def _whole(cls, given: list[StepKey]) -> list[StepKey]:
+        """All of them, each once and in order: a verification with a step left out judges nothing."""
+        missing = not_confirmed(given)
+        if missing:
+            raise ValueError(" ".join(STEPS[key][1] for key in missing))
+        return list(STEP_KEYS)
 
     @field_validator("indications")
     @classmethod
@@ -228,9 +254,13 @@ class VerificationView(View):
     airflow_l_min: Exact
     airflow_set_point_l_min: Exact
     ambient_temperature_c: Exact
+    set_gas_temperature_c: Exact | None  # None: from before it was asked
+    steps: list[str]  # what was confirmed, in words; empty from before it was asked
     mean: Exact
     standard_deviation: Exact
     deviation: Exact
+    e_n: Exact | None  # None where the airflow was off, and from before it was worked out
+    e_n_sentence: str
     accepted: bool
     off_airflow: bool  # refused for its airflow: says nothing about the instrument itself
     reason: str  # the judgement's own sentence
@@ -240,6 +270,16 @@ class VerificationView(View):
     performed_by: str
     performed_at: datetime
     in_doubt_since: datetime | None  # of a missed closing: the last good verification before it
+
+
+class HindranceView(View):
+    """What keeps an instrument from being used, wherever that is: short words, the whole sentence, what to do."""
+
+    kind: Literal["missed", "fault", "repair", "uncalibrated", "overdue"]
+    words: str
+    reason: str
+    what_to_do: str
+    overdue_days: int = 0  # an edition may allow some
 
 
 class InstrumentView(View):
@@ -264,6 +304,7 @@ class InstrumentView(View):
     due_state: DueState
     due_words: str
     place: str  # where it was last moved to; empty where nobody noted it
+    hindrance: HindranceView | None
     last_verification: VerificationView | None
 
 
@@ -301,7 +342,10 @@ class InstrumentStateView(View):
     is_open: bool
     state_words: str
     latest: VerificationView | None
-    next_stage: Stage
+    may_be_used: bool  # nothing hinders it, or the editions of the series allow it all the same
+    warning: str  # why it may not be used here now and what then, or what is allowed all the same; else empty
+    stages: list[Stage]  # the verifications that can be made now, the next one first
+    next_stage: Stage | None
     in_doubt_since: datetime | None
 
 

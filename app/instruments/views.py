@@ -8,11 +8,13 @@ from app.instruments.bearing_out import beyond_accuracy, counting_place, passing
 from app.instruments.ledger_schemas import CalibrationPointView
 from app.instruments.ledger_views import condemnation_view, file_view, place_of, withdrawal_view
 from app.instruments.models import Calibration, Instrument, ReferenceVolume, Verification
+from app.instruments.procedure import STEPS
 from app.instruments.schemas import (
     ACCURACY_MEANINGS,
     STAGES,
     AccuracyMeaning,
     CalibrationView,
+    HindranceView,
     InstrumentView,
     ReferenceVolumeView,
     Stage,
@@ -20,6 +22,7 @@ from app.instruments.schemas import (
 )
 from app.instruments.wording import due, flow_study, headline, mark_text, off_set_point, read_between, what_to_do
 from app.metrology.methods import METHODS
+from app.metrology.verification import agreement_sentence
 
 
 def calibration_view(row: Calibration) -> CalibrationView:
@@ -88,9 +91,13 @@ def verification_view(row: Verification, in_doubt_since: datetime | None) -> Ver
         airflow_l_min=row.airflow_l_min,
         airflow_set_point_l_min=instrument.airflow_set_point_l_min,
         ambient_temperature_c=row.ambient_temperature_c,
+        set_gas_temperature_c=row.set_gas_temperature_c,
+        steps=[words for key, (words, _) in STEPS.items() if key in row.steps_confirmed],
         mean=row.mean,
         standard_deviation=row.standard_deviation,
         deviation=row.deviation,
+        e_n=row.e_n,
+        e_n_sentence="" if row.e_n is None else agreement_sentence(float(row.e_n), row.accepted),
         accepted=row.accepted,
         off_airflow=off,
         reason=row.reason,
@@ -104,7 +111,11 @@ def verification_view(row: Verification, in_doubt_since: datetime | None) -> Ver
 
 
 def instrument_view(
-    row: Instrument, calibration: Calibration | None, last: VerificationView | None, today: date
+    row: Instrument,
+    calibration: Calibration | None,
+    hindrance: HindranceView | None,
+    last: VerificationView | None,
+    today: date,
 ) -> InstrumentView:
     state, words = due(calibration.due_on if calibration else None, today)
     meaning, label = cast(AccuracyMeaning, row.accuracy_meaning), METHODS[row.method].label
@@ -130,5 +141,6 @@ def instrument_view(
         due_state=state,
         due_words=words,
         place=place_of(row),
+        hindrance=hindrance,
         last_verification=last,
     )

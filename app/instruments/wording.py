@@ -90,18 +90,18 @@ def headline(name: str, stage: Stage, *, accepted: bool, off_airflow: bool) -> s
 def what_to_do(stage: Stage, *, accepted: bool, off_airflow: bool) -> str:
     if accepted:
         return {
-            "opening": "Go on to the waiting list.",
+            "opening": "Go on to the waiting list. Verify it again during the day, and close it after the last engine.",
             "during": "Go on where you were.",
             "closing": "Nothing more to do with this instrument here.",
         }[stage]
     if off_airflow:
         return f"Bring the airflow to its set-point and verify again. {AIRFLOW_IS_FIXED}"
-    if stage == "closing":
-        return (
-            "Leave the instrument as it is and tell an official: what was measured with it since its last good "
-            "verification is in doubt until somebody decides."
-        )
+    doubted = (
+        ""
+        if stage == "opening"
+        else "What was measured with it since its last good verification is in doubt until an official decides. "
+    )
     return (
-        "Look at the seat, the hose, and whether the reference volume had come to room temperature; leave the airflow "
-        "alone. Verify again. If it misses again, take another instrument and have this one calibrated."
+        f"{doubted}Take another instrument, and leave this one as it is, its airflow too. It stays closed until an "
+        "official has it calibrated and records that here: made today or later. The miss stays in its history."
     )

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import event
 
 from tests import builders
-from tests.builders import EVENT, SERIES, put
+from tests.builders import EVENT, PROCEDURE, SERIES, put
 from tests.conftest import Logbook, an_id
 from tests.web.history import rows
 
@@ -70,7 +70,8 @@ def more_instruments(book: Logbook) -> None:
         put(official, f"/instruments/{instrument}/reference-volumes/{volume}", {**mark, **held})
         check = {"instrument_id": str(instrument), "reference_volume_id": str(volume), "stage": "opening"}
         met = {"indications": ["11.24", "11.25", "11.26"], "airflow": "4.72", "ambient_temperature": "21.0"}
-        put(inspector, f"/events/{EVENT}/verifications/{an_id(f'check {number}')}", {**check, **met})
+        builders.a_calibration(book, instrument, f" {number}")
+        put(inspector, f"/events/{EVENT}/verifications/{an_id(f'check {number}')}", {**check, **met, **PROCEDURE})
 
 
 def more_results(book: Logbook) -> None:

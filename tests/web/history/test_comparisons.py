@@ -41,7 +41,9 @@ def another_instrument(book: Logbook) -> None:
     put(official, f"/instruments/{OTHER}/reference-volumes/{an_id('volume 3')}", {**mark, **held})
     check = {"instrument_id": str(OTHER), "reference_volume_id": str(an_id("volume 3")), "stage": "opening"}
     met = {"indications": ["11.24", "11.25", "11.26"], "airflow": "4.72", "ambient_temperature": "21.0"}
-    put(book.client("inspector"), f"/events/{EVENT}/verifications/{an_id('opening 3')}", {**check, **met})
+    builders.a_calibration(book, OTHER, " 3")
+    asked = {**check, **met, **builders.PROCEDURE}
+    put(book.client("inspector"), f"/events/{EVENT}/verifications/{an_id('opening 3')}", asked)
 
 
 def frozen(book: Logbook, inspection_id: UUID) -> dict[str, Any]:

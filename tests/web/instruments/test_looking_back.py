@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from app.instruments import service
-from tests.builders import EVENT, INSTRUMENT, a_class, an_instrument, verify
+from tests.builders import EVENT, INSTRUMENT, a_calibration, a_class, an_instrument, verify
 from tests.conftest import START, Logbook, an_id
 
 MISSED = ("11.44", "11.45", "11.44")
@@ -42,6 +42,7 @@ def test_a_good_verification_afterwards_does_not_lift_the_doubt_but_starts_no_ne
     a_day(logbook)
     verify(logbook, "closing", *MISSED)
     logbook.clock.advance(hours=1)
+    a_calibration(logbook, name=" after the miss", calibrated_on="2026-05-02")
     verify(logbook, "opening", name="again")
     logbook.clock.advance(hours=1)
     assert verify(logbook, "closing", name="again")["in_doubt_since"] is None

@@ -11,7 +11,12 @@ from tests.conftest import Logbook, an_id
 TYPED = {
     "instrument_id": str(INSTRUMENT),
     "reference_volume_id": str(VOLUME),
+    "step_room_temperature": "yes",
+    "step_settings_dialled": "yes",
     "ambient_temperature": "21,5",
+    "gas_temperature_set": "21.3",
+    "step_hose_straight": "yes",
+    "step_airflow_left_alone": "yes",
     "airflow": "4.72",
     "indication_1": "11.24",
     "indication_2": "11.25",
