@@ -111,7 +111,7 @@ def _enter(session: Session, cause_id: UUID, which: ColumnElement[bool]) -> int:
     found_at: datetime = now(session)
     rows = select(literal(cause_id, DoubtCause.id.type), Verdict.id, literal(found_at, UtcDateTime())).where(which)
     into = insert(DoubtedVerdict).from_select(["cause_id", "verdict_id", "found_at"], rows).on_conflict_do_nothing()
-    done = session.execute(into)
+    done = session.execute(into, execution_options={"preserve_rowcount": True})
     return done.rowcount if isinstance(done, CursorResult) else 0
 
 

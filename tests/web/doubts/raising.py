@@ -26,9 +26,17 @@ def at(clock: str) -> datetime:
     return START.replace(hour=int(hours), minute=int(minutes))
 
 
+def go(book: Logbook, clock: str) -> None:
+    """To that time; everybody signs in anew, since a session left alone for hours has ended."""
+    book.clock.moment = at(clock)
+    for client in book.clients.values():
+        client.close()
+    book.clients.clear()
+
+
 def measured(book: Logbook, car: str, clock: str, competitor: str = "competitor", shown: str = rows.INSIDE) -> UUID:
     """Opened, read and signed at that time; its verdict's id."""
-    book.clock.moment = at(clock)
+    go(book, clock)
     rows.a_result(book, car, competitor, shown)
     return verdict_of(book, car)
 
@@ -120,9 +128,7 @@ def a_second_instrument(book: Logbook) -> UUID:
     mark = {"mark_low": "11.20", "mark_high": "11.30", "permitted_deviation": "0.05", "serial": "RV-8"}
     held = {"mark_displacement": "5733", "mark_cylinders": 8}
     put(official, f"/instruments/{SECOND}/reference-volumes/{SECOND_VOLUME}", {**mark, **held})
-    builders.verify(
-        book, "opening", name="second", instrument_id=str(SECOND), reference_volume_id=str(SECOND_VOLUME)
-    )
+    builders.verify(book, "opening", name="second", instrument_id=str(SECOND), reference_volume_id=str(SECOND_VOLUME))
     return SECOND
 
 
