@@ -111,14 +111,15 @@ def test_a_failed_closing_puts_the_results_since_the_last_good_check_in_doubt(lo
     logbook.clock.advance(minutes=10)
     late = a_result(logbook, "12", "rival")
     official = logbook.client("official")
-    assert official.get(f"/api/records/{late}").json()["instrument"]["in_doubt"] == ""
+    assert official.get(f"/api/records/{late}").json()["standing"]["state"] == "sound"
     logbook.clock.advance(minutes=10)
     builders.verify(logbook, "closing", "11.62", "11.63", "11.64")
-    assert official.get(f"/api/records/{early}").json()["instrument"]["in_doubt"] == ""
+    assert official.get(f"/api/records/{early}").json()["standing"]["state"] == "sound"
     page = words_of(official.get(f"/records/{late}").text)
-    assert "This result is in doubt" in page
-    assert "Instrument 2 failed its closing verification at 09:40 UTC on 2 May 2026" in page
-    assert "the last good one before that was at 09:20 UTC" in page
+    assert "This result is in doubt In doubt since 2 May 2026, 09:40 UTC." in page
+    assert "Instrument 2 missed its mark at its closing verification, Round one, 2 May 2026, 09:40 UTC." in page
+    assert "The last good verification before that was made on 2 May 2026, 09:20 UTC." in page
+    assert "Results put in doubt: Instrument 2 missed its mark" in page
     assert "This result is in doubt" not in official.get(f"/records/{early}").text
     assert [check["stage"] for check in official.get(f"/api/records/{late}").json()["instrument"]["verifications"]] == [
         "opening",
