@@ -245,7 +245,7 @@ def _component(summed: Sequence[tuple[float, ...]], mean_squares: Sequence[MeanS
     low, high = interval_of_combination(_terms(summed, mean_squares), confidence)
     return Component(
         standard_deviation=deviation,
-        interval=Interval(min(math.sqrt(low), deviation), max(math.sqrt(high), deviation)),
+        interval=Interval(math.sqrt(low), max(math.sqrt(high), deviation)),
         degrees_of_freedom=satterthwaite(terms),
         below_zero=any(estimate(_terms([factors], mean_squares)) < 0.0 for factors in summed),
     )

@@ -109,8 +109,11 @@ def flow_study(points: Sequence[FlowPoint], set_point_l_min: float, resolution: 
     line = fit_line(airflow, shown, set_point_l_min)
     groups = {flow - set_point_l_min: group_of(values) for flow, values in levels.items()}
     of_resolution = standard_uncertainty_resolution(resolution)
-    # repeats that agree to the last digit still scatter within the step of the display
-    floor = max(of_resolution, _NOISE * max(abs(value - shown[0]) for value in shown)) ** 2
+    # Repeats that agree to the last digit still scatter within the step of the display, and all alike: their mean is no
+    # better known than one of them, so the step counts as often as an airflow was read.
+    floor = max(
+        len(shown) / len(levels) * of_resolution**2, (_NOISE * max(abs(value - shown[0]) for value in shown)) ** 2
+    )
     scatter = _pure_scatter(list(groups.values()), floor)
     about_line = _left_over(groups, [line.intercept, line.slope])
     lack_of_fit = None if scatter is None else variance_ratio_test(about_line, scatter)
