@@ -27,6 +27,7 @@ from app.history import pages as history_pages
 from app.inspections import api as inspections_api
 from app.inspections import pages as inspections_pages
 from app.instruments import api as instruments_api
+from app.instruments import ledger_api
 from app.instruments import pages as instruments_pages
 from app.officials import api as officials_api
 from app.officials import pages as officials_pages
@@ -39,6 +40,7 @@ from app.protests import pages as protests_pages
 from app.regulations import api as regulations_api
 from app.regulations import pages as regulations_pages
 from app.slips import api as slips_api
+from app.slips import notice_api, notice_pages
 from app.slips import pages as slips_pages
 from app.slips.press import Press
 from app.studies import models as _studies  # noqa: F401
@@ -100,15 +102,16 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     # asked for by features that stand below the one that answers
     app.state.look_back = partial(look_back, piece=settings.look_back_piece)
     app.state.standing_of_sheet = standing_of_sheet
+    app.state.notices_about = notice_api.notices_about
     app.state.navigation = navigation
     install_errors(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.allowed_hosts))
     app.add_middleware(Guard)
     for feature in (
         officials_api, officials_pages, regulations_api, regulations_pages, entries_api, entries_pages,
-        instruments_api, instruments_pages, inspections_api, inspections_pages,
+        instruments_api, ledger_api, instruments_pages, inspections_api, inspections_pages,
         bench_sheets_api, bench_sheets_pages, protests_api, protests_pages, doubts_api, doubts_pages,
-        planning_api, planning_pages, slips_api, slips_pages, history_api, history_pages,
+        planning_api, planning_pages, slips_api, slips_pages, notice_api, notice_pages, history_api, history_pages,
     ):  # fmt: skip
         app.include_router(feature.router)
     app.mount("/static", StaticFiles(directory=SHARED_ROOT / "static"), name="static")

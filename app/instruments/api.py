@@ -4,7 +4,7 @@ from uuid import UUID
 from fastapi import APIRouter, Query
 
 from app.errors import NotFound
-from app.instruments import charting, ledger_api, service, verifying
+from app.instruments import charting, service, verifying
 from app.instruments.chart_schemas import ControlChartView
 from app.instruments.looking import LookBack
 from app.instruments.schemas import (
@@ -111,6 +111,3 @@ def read_verification(event_id: UUID, verification_id: UUID, db: Db, me: Staff) 
     if view.event_id != event_id:
         raise NotFound("verification")
     return view
-
-
-router.include_router(ledger_api.router)

@@ -14,7 +14,7 @@ from app.officials.access import Official, Staff, requires
 from app.officials.service import CurrentPerson
 from app.web import Db
 
-router = APIRouter()  # the book's own takes it in, under its address
+router = APIRouter(prefix="/api", tags=["instruments"])
 AtTheBench = Annotated[CurrentPerson, Depends(requires("official", "inspector"))]
 _CALIBRATION = "/instruments/{instrument_id}/calibrations/{calibration_id}"
 _BINARY = {

@@ -4,6 +4,9 @@ Revision ID: 0005
 Revises: 0004
 """
 
+from datetime import UTC, datetime
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -147,6 +150,7 @@ def upgrade() -> None:
         batch_op.create_foreign_key(
             batch_op.f("fk_verdict_calibration_id_calibration"), "calibration", ["calibration_id"], ["id"]
         )
+    _doubt_after_earlier_closings()
 
 
 def _of_earlier_verdicts() -> dict[str, str]:
@@ -168,6 +172,120 @@ def _of_earlier_verdicts() -> dict[str, str]:
         "measured_from": measured.format(which="min"),
         "measured_until": measured.format(which="max"),
     }
+
+
+def _doubt_after_earlier_closings() -> None:
+    """A closing that missed its mark puts in doubt what was measured since the last good verification, at any event.
+
+    Not so one that was only off its airflow. No reference volume was condemned before this revision. Which verdicts
+    are concerned is found when the logbook starts next.
+    """
+    cause, check, good = _table("doubt_cause"), _table("verification"), _table("verification").alias("good")
+    instrument, volume, event = _table("instrument"), _table("reference_volume"), _table("event")
+    last_good = (
+        sa.select(sa.func.max(good.c.performed_at, type_=types.UtcDateTime()))
+        .where(
+            good.c.instrument_id == check.c.instrument_id,
+            good.c.accepted.is_(True),
+            good.c.performed_at <= check.c.performed_at,
+        )
+        .scalar_subquery()
+    )
+    missed = (
+        sa.select(
+            check,
+            last_good.label("since"),
+            instrument.c.name.label("instrument"),
+            instrument.c.airflow_set_point_l_min,
+            instrument.c.airflow_tolerance_l_min,
+            volume.c.serial,
+            volume.c.mark_low,
+            volume.c.mark_high,
+            volume.c.permitted_deviation,
+            event.c.name.label("event"),
+        )
+        .join(instrument, instrument.c.id == check.c.instrument_id)
+        .join(volume, volume.c.id == check.c.reference_volume_id)
+        .join(event, event.c.id == check.c.event_id)
+        .where(check.c.stage == "closing", check.c.accepted.is_(False))
+    )
+    connection = op.get_bind()
+    for row in connection.execute(missed).all():
+        if abs(row.airflow_l_min - row.airflow_set_point_l_min) > row.airflow_tolerance_l_min:
+            continue
+        lowest, highest = row.mark_low - row.permitted_deviation, row.mark_high + row.permitted_deviation
+        reason = (
+            f"{row.instrument} missed its mark at its closing verification, {row.event}, {_moment(row.performed_at)}. "
+            f"Reference volume {row.serial} read {round(row.mean, 3):f}; "
+            f"it must be between {lowest:f} and {highest:f}. "
+            + (
+                f"The last good verification before that was made on {_moment(row.since)}."
+                if row.since
+                else "No good verification was made before that."
+            )
+        )
+        connection.execute(
+            cause.insert().values(
+                id=row.id,
+                kind="missed_mark",
+                instrument_id=row.instrument_id,
+                since=row.since,
+                until=row.performed_at,
+                reason=reason,
+                raised_by_id=row.performed_by_id,
+                raised_at=row.performed_at,
+            )
+        )
+
+
+def _moment(at: datetime) -> str:
+    there = at.astimezone(UTC)
+    return f"{there.day} {there:%B %Y}, {there:%H:%M} UTC"
+
+
+_COLUMNS: dict[str, dict[str, Any]] = {
+    "event": {"id": sa.Uuid, "name": sa.String},
+    "instrument": {
+        "id": sa.Uuid,
+        "name": sa.String,
+        "airflow_set_point_l_min": types.ExactDecimal,
+        "airflow_tolerance_l_min": types.ExactDecimal,
+    },
+    "reference_volume": {
+        "id": sa.Uuid,
+        "serial": sa.String,
+        "mark_low": types.ExactDecimal,
+        "mark_high": types.ExactDecimal,
+        "permitted_deviation": types.ExactDecimal,
+    },
+    "verification": {
+        "id": sa.Uuid,
+        "event_id": sa.Uuid,
+        "instrument_id": sa.Uuid,
+        "reference_volume_id": sa.Uuid,
+        "stage": sa.String,
+        "airflow_l_min": types.ExactDecimal,
+        "mean": types.ExactDecimal,
+        "accepted": sa.Boolean,
+        "performed_by_id": sa.Uuid,
+        "performed_at": types.UtcDateTime,
+    },
+    "doubt_cause": {
+        "id": sa.Uuid,
+        "kind": sa.String,
+        "instrument_id": sa.Uuid,
+        "since": types.UtcDateTime,
+        "until": types.UtcDateTime,
+        "reason": sa.Text,
+        "raised_by_id": sa.Uuid,
+        "raised_at": types.UtcDateTime,
+    },
+}
+
+
+def _table(name: str) -> Any:
+    """As it is at this revision, what is asked of it."""
+    return sa.table(name, *(sa.column(column, kind()) for column, kind in _COLUMNS[name].items()))
 
 
 def downgrade() -> None:
