@@ -122,6 +122,10 @@ class ReferenceVolumeIn(In):
     permitted_deviation: Annotated[
         Number, within("0", "1", "A permitted deviation of"), Field(title="Permitted deviation")
     ]
+    mark_expanded_uncertainty: Annotated[
+        Annotated[Number, within("0.0001", "5", "An expanded uncertainty of")] | None,
+        Field(title="Expanded uncertainty of the mark"),  # k = 2
+    ] = None
     mark_displacement: Annotated[
         Volume,
         within("1", "200000", "A displacement of", "volume"),
@@ -235,6 +239,7 @@ class ReferenceVolumeView(View):
     permitted_deviation: Exact
     lowest_accepted: Exact
     highest_accepted: Exact
+    mark_expanded_uncertainty: Exact | None  # k = 2; None where nobody stated one
     mark_displacement_cm3: Exact
     mark_cylinders: int
     passing_too_wide: str  # a sentence where a verification can pass beyond the instrument's stated accuracy

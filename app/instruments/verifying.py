@@ -101,8 +101,17 @@ def _own_reference_volume(session: Session, instrument: Instrument, volume_id: U
     volume = session.get(ReferenceVolume, volume_id)
     if volume is None:
         raise Invalid({"reference_volume_id": "Choose the reference volume that lies on the bench."})
+    sound = [item.serial for item in instrument.reference_volumes if item.condemnation is None]
+    if volume.instrument_id == instrument.id and volume.condemnation is not None:
+        others = f"Take {' or '.join(sound)}." if sound else "It has no other one; an official adds one."
+        raise Invalid(
+            {
+                "reference_volume_id": f"Reference volume {volume.serial} was found damaged and verifies nothing any "
+                f"more. {others}"
+            }
+        )
     if volume.instrument_id != instrument.id:
-        own = ", ".join(item.serial for item in instrument.reference_volumes)
+        own = ", ".join(sound)
         raise Invalid(
             {
                 "reference_volume_id": f"Reference volume {volume.serial} belongs to {volume.instrument.name}; its "

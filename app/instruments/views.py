@@ -58,6 +58,7 @@ def reference_volume_view(row: ReferenceVolume) -> ReferenceVolumeView:
         permitted_deviation=row.permitted_deviation,
         lowest_accepted=row.mark_low - row.permitted_deviation,
         highest_accepted=row.mark_high + row.permitted_deviation,
+        mark_expanded_uncertainty=row.mark_expanded_uncertainty,
         mark_displacement_cm3=row.mark_displacement_cm3,
         mark_cylinders=row.mark_cylinders,
         passing_too_wide=passing_too_wide(row.instrument, row),
