@@ -35,6 +35,14 @@ _TOLD_WITH = {
     "instrument moved": "moved to {place}: {text}",
     "verification accepted": "verification accepted: {stage}, {event}",
     "verification not accepted": "verification not accepted: {stage}, {event}",
+    "gauge study planned": "gauge study planned: {title}",
+    "study reading entered": "reading {reading} of {part} entered",
+    "study reading corrected": "reading {reading} of {part} corrected: {because}",
+    "flow study made": "flow study on reference volume {volume} entered",
+    "gauge study adopted": "gauge study adopted: {reason}",
+    "gauge study no longer adopted": "gauge study no longer adopted: {reason}",
+    "flow study adopted": "flow study adopted: {reason}",
+    "flow study no longer adopted": "flow study no longer adopted: {reason}",
 }
 
 

@@ -43,7 +43,8 @@ from app.slips import api as slips_api
 from app.slips import notice_api, notice_pages
 from app.slips import pages as slips_pages
 from app.slips.press import Press
-from app.studies import models as _studies  # noqa: F401
+from app.studies import api as studies_api
+from app.studies import pages as studies_pages
 from app.web import NavItem, install_errors
 
 # address, words, who sees it
@@ -103,13 +104,14 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     app.state.look_back = partial(look_back, piece=settings.look_back_piece)
     app.state.standing_of_sheet = standing_of_sheet
     app.state.notices_about = notice_api.notices_about
+    app.state.studies_of = studies_api.list_studies  # for the instrument's page, which stands below the studies
     app.state.navigation = navigation
     install_errors(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.allowed_hosts))
     app.add_middleware(Guard)
     for feature in (
         officials_api, officials_pages, regulations_api, regulations_pages, entries_api, entries_pages,
-        instruments_api, ledger_api, instruments_pages, inspections_api, inspections_pages,
+        instruments_api, ledger_api, instruments_pages, studies_api, studies_pages, inspections_api, inspections_pages,
         bench_sheets_api, bench_sheets_pages, protests_api, protests_pages, doubts_api, doubts_pages,
         planning_api, planning_pages, slips_api, slips_pages, notice_api, notice_pages, history_api, history_pages,
     ):  # fmt: skip

@@ -76,6 +76,7 @@ def instrument(
         form=asked,
         found=found,
         charts=chart_pages.drawn_charts(instrument_id, db, me),
+        studies=request.app.state.studies_of(instrument_id, db, me),
     )
 
 
