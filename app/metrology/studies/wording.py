@@ -107,7 +107,8 @@ def inspector_words(comparison: InspectorComparison, unit: str = "") -> tuple[st
     elif standing_out:
         verdict = (
             f"Taken together, the inspectors show no difference that the scatter of their runs does not explain ({p}), "
-            "though not every one agrees with the whole within the own interval. More runs would settle it."
+            "though one of them at least lies farther from the whole than its interval allows. More runs would settle "
+            "it."
         )
     else:
         verdict = f"There is no difference between inspectors that the scatter of their runs does not explain ({p})."
@@ -127,7 +128,8 @@ def _one_inspector(one: InspectorDifference, unit: str) -> str:
     runs = "1 run" if one.runs == 1 else f"{one.runs} runs"
     half = (one.interval.high - one.interval.low) / 2.0
     if half == 0.0:
-        return f"{one.inspector}, {runs}: {one.difference:+g}{_with(unit)} from the whole; the runs show no scatter."
+        away = f"{one.difference:+g}" if one.difference else "0"
+        return f"{one.inspector}, {runs}: {away}{_with(unit)} from the whole; the runs show no scatter."
     away, allowed = told(one.difference, half, (half, -half, 0.0))
     sign = "+" if one.difference > 0.0 else ""
     explained = "explained by" if one.explained_by_scatter else "more than is explained by"
