@@ -30,13 +30,14 @@ def choices() -> dict[str, Any]:
 def prefilled(book: ClassBookView, today: date) -> dict[str, str]:
     """What the form starts from: the newest edition, or what most rule books choose."""
     if not book.editions:
-        days = {"in_force_from": today.isoformat(), "protest_minutes": "30", WITH_DISPLACEMENT: ""}
-        return {**days, **_usual(RULE), **_usual(DISPLACEMENT_RULE)}
+        first = {"in_force_from": today.isoformat(), "protest_minutes": "30", "overdue_days_allowed": "0"}
+        return {**first, WITH_DISPLACEMENT: "", **_usual(RULE), **_usual(DISPLACEMENT_RULE)}
     newest = book.editions[0]
     displacement = next((rule for rule in newest.rules if rule.quantity == DISPLACEMENT), None)
     return {
         "in_force_from": max(today, newest.in_force_from).isoformat(),
         "protest_minutes": str(newest.protest_minutes),
+        "overdue_days_allowed": str(newest.overdue_days_allowed),
         **_as_kept(RULE, newest.rule),
         **(_as_kept(DISPLACEMENT_RULE, displacement) if displacement else _usual(DISPLACEMENT_RULE)),
         WITH_DISPLACEMENT: "yes" if displacement else "",

@@ -189,6 +189,8 @@ class EditionView(View):
     number: int
     in_force_from: date
     protest_minutes: int
+    overdue_days_allowed: int
+    overdue_words: str
     note: str
     published_at: datetime
     published_by: str

@@ -146,6 +146,8 @@ def edition_view(session: Session, edition: Edition) -> EditionView:
         number=edition.number,
         in_force_from=edition.in_force_from,
         protest_minutes=edition.protest_minutes,
+        overdue_days_allowed=edition.overdue_days_allowed,
+        overdue_words=wording.overdue_words(edition.overdue_days_allowed),
         note=edition.note,
         published_at=edition.published_at,
         published_by=edition.published_by.full_name,

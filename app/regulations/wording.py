@@ -10,6 +10,7 @@ from app.metrology.rules import APPLIES_TO, DESIGNATED_CYLINDER, INCONCLUSIVE_AC
 from app.regulations.ruled import COMPRESSION_RATIO, DISPLACEMENT, Ruled, quantity_key, quantity_words, sides_of
 
 PROTESTS = "Time for protests"
+OVERDUE = "Overdue calibration allowed"
 # label, and what it does in words of the quantity
 KINDS: dict[str, tuple[str, str]] = {
     "maximum": ("At most", "A {higher} breaks the rule. The tolerance is added to the limit."),
@@ -185,14 +186,23 @@ def rule_sentence(rule: Ruled, protest_minutes: int) -> str:
     )
 
 
-def told(rules: Sequence[Ruled], in_force_from: date, protest_minutes: int) -> dict[str, str]:
+def overdue_words(days_allowed: int) -> str:
+    """How long after its due date an instrument may still be used: "not", "up to 1 day", "up to 14 days"."""
+    if not days_allowed:
+        return "not"
+    return f"up to {days_allowed} {'day' if days_allowed == 1 else 'days'}"
+
+
+def told(
+    rules: Sequence[Ruled], in_force_from: date, protest_minutes: int, overdue_days_allowed: int
+) -> dict[str, str]:
     """Everything an edition says, label by label: what stands side by side when one replaces another."""
     said = {"In force from": day(in_force_from)}
     for rule in rules:
         quantity = quantity_key(rule.quantity)
         of = "" if quantity == COMPRESSION_RATIO else f"{quantity_words(quantity).capitalize()}: "
         said |= {(f"{of}{label.lower()}" if of else label): words for label, words in _told_of(rule).items()}
-    return {**said, PROTESTS: f"{protest_minutes} minutes"}
+    return {**said, PROTESTS: f"{protest_minutes} minutes", OVERDUE: overdue_words(overdue_days_allowed)}
 
 
 def _told_of(rule: Ruled) -> dict[str, str]:

@@ -52,7 +52,7 @@ def beside(answer: Any, field: str) -> str:
 
 def kept(answer: Any, *without: str) -> bool:
     """Everything typed and confirmed is still on the page."""
-    fields = [part for part in answer.text.split("<input")[1:]]
+    fields = answer.text.split("<input")[1:]
     return all(
         any(
             f'name="{name}"' in field and f'value="{value}"' in field and (value != "yes" or " checked" in field)
@@ -240,9 +240,10 @@ def test_a_verification_from_before_the_steps_still_shows(logbook: Logbook) -> N
         session.add(
             Verification(
                 id=before, event_id=EVENT, instrument_id=INSTRUMENT, reference_volume_id=VOLUME, stage="opening",
-                indications=["11.24", "11.25", "11.26"], airflow_l_min=Decimal("4.72"), ambient_temperature_c=Decimal("21"),
-                set_gas_temperature_c=None, steps_confirmed=[], mean=Decimal("11.25"), standard_deviation=Decimal("0.01"),
-                deviation=Decimal("0"), e_n=None, accepted=True, reason="The mean lies on the mark.",
+                indications=["11.24", "11.25", "11.26"], airflow_l_min=Decimal("4.72"),
+                ambient_temperature_c=Decimal("21"), set_gas_temperature_c=None, steps_confirmed=[],
+                mean=Decimal("11.25"), standard_deviation=Decimal("0.01"), deviation=Decimal("0"), e_n=None,
+                accepted=True, reason="The mean lies on the mark.",
                 performed_by_id=an_id("inspector"), performed_at=now(session), digest="0" * 64,
             )
         )  # fmt: skip

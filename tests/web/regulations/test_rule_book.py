@@ -181,6 +181,52 @@ def test_the_preview_keeps_nothing_and_says_what_changes_and_what_it_means(book:
     ]
 
 
+def test_what_an_edition_allows_of_overdue_calibrations_is_asked_shown_and_compared(book: Logbook) -> None:
+    official = book.client("official")
+    assert 'name="overdue_days_allowed" value="0"' in official.get(f"/rule-book/{CLASS}/next").text
+    publish(book, FIRST, an_edition())
+    assert "an instrument may not be used after its due date." in official.get(f"/rule-book/{CLASS}").text
+    typed = flat(an_edition("2026-07-01"), step="preview", overdue_days_allowed="14")
+    shown = official.post(f"/rule-book/{CLASS}/editions/{SECOND}", data=typed).text
+    line = shown.split('<th scope="row">Overdue calibration allowed</th>')[1].split("</tr>")[0]
+    assert ">not</td>" in line
+    assert ">up to 14 days <span" in line
+    assert 'name="overdue_days_allowed" value="14"' in shown
+    answer = official.post(f"/rule-book/{CLASS}/editions/{SECOND}", data={**typed, "step": "publish"})
+    assert answer.status_code == 303
+    newest = official.get(f"/api/classes/{CLASS}").json()["editions"][0]
+    assert (newest["overdue_days_allowed"], newest["overdue_words"]) == (14, "up to 14 days")
+    page = official.get(f"/rule-book/{CLASS}").text
+    assert "an instrument may be used up to 14 days after its due date; the slip says so." in page
+    form = official.get(f"/rule-book/{CLASS}/next").text
+    assert 'name="overdue_days_allowed" value="14"' in form
+    assert "overdue calibration: up to 14 days allowed" in form
+
+
+def test_an_edition_that_changes_only_what_is_allowed_of_overdue_calibrations_says_something_new(book: Logbook) -> None:
+    publish(book, FIRST, an_edition())
+    same = publish(book, SECOND, an_edition("2026-07-01"))
+    assert same.status_code == 422
+    assert "Nothing differs from edition 1." in same.text
+    changed = {**an_edition("2026-07-01"), "overdue_days_allowed": 1}
+    assert publish(book, SECOND, changed).json()["overdue_words"] == "up to 1 day"
+    assert publish(book, SECOND, {**changed, "overdue_days_allowed": 2}).status_code == 409
+    assert publish(book, SECOND, changed).status_code == 200
+
+
+DAYS = [("367", "Overdue calibration allowed must be at most 366."), ("-1", "must be at least 0."), ("a week", "whole")]
+
+
+@pytest.mark.parametrize(("typed", "sentence"), DAYS)
+def test_days_that_cannot_be_are_said_beside_the_field_and_kept(book: Logbook, typed: str, sentence: str) -> None:
+    sent = flat(an_edition(), step="publish", overdue_days_allowed=typed)
+    answer = book.client("official").post(f"/rule-book/{CLASS}/editions/{FIRST}", data=sent)
+    assert answer.status_code == 422
+    assert sentence in answer.text.split('id="f-overdue_days_allowed-error"')[1].split("</p>")[0]
+    assert f'name="overdue_days_allowed" value="{typed}"' in answer.text
+    assert 'name="rule.limit" value="10.50"' in answer.text
+
+
 def test_wrong_input_on_the_page_keeps_what_was_typed(book: Logbook) -> None:
     typed = flat(an_edition(limit="1o.5", text="No <b>cylinder</b>", decision_rule="guarded_rejection"), step="publish")
     answer = book.client("official").post(f"/rule-book/{CLASS}/editions/{FIRST}", data=typed)
