@@ -45,8 +45,7 @@ class LogCheck:
 def record(session: Session, actor: str, action: str, subject: UUID | None, body: Mapping[str, Any]) -> LogEntry:
     """Append one entry. `body` is plain data; numbers in it are decimal strings."""
     session.flush()
-    if session.get_bind().dialect.name == "postgresql":
-        session.execute(text("SELECT pg_advisory_xact_lock(7433)"))  # one appender at a time, without gaps
+    wait_for_turn(session)
     last = session.scalars(select(LogEntry).order_by(LogEntry.seq.desc()).limit(1)).first()
     seq, previous = (0, _BEGINNING) if last is None else (last.seq + 1, last.digest)
     at = now(session)
@@ -74,6 +73,12 @@ def record(session: Session, actor: str, action: str, subject: UUID | None, body
     session.add(row)
     session.flush()
     return row
+
+
+def wait_for_turn(session: Session) -> None:
+    """One appender at a time, without gaps; whoever numbers something waits here first, to number it once."""
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(text("SELECT pg_advisory_xact_lock(7433)"))
 
 
 def entries_about(session: Session, subjects: Collection[UUID]) -> list[LogEntry]:

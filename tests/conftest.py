@@ -130,7 +130,7 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Callable[[
             for who, (name, roles) in PEOPLE.items():
                 given: Any = {"full_name": name, "sign_in_name": who, "roles": roles, "password": PASSWORD}
                 officials.add_person(session, "tests", an_id(who), PersonIn(**given), "metric")
-                if "inspector" in roles:
+                if {"inspector", "official"} & set(roles):
                     officials.issue_key(session, officials.person_of(session, an_id(who)), PIN, keyring)
         database.close()
 

@@ -1,4 +1,4 @@
-"""Signs the roster up, gives the inspectors their PINs and opens their keys for the length of the load."""
+"""Signs the roster up, gives inspectors and officials their PINs and opens their keys for the length of the load."""
 
 from datetime import datetime
 

@@ -19,8 +19,8 @@ class Player:
 
 ROSTER: tuple[Player, ...] = (
     Player("admin", "Orla Pennick", "administrator", "administrator"),
-    Player("official", "Hedda Brindle", "official", "official: rule book, entries, protests"),
-    Player("official2", "Tancred Ulver", "official", "second official"),
+    Player("official", "Hedda Brindle", "official", "official: rule book, entries, protests", pin="418306"),
+    Player("official2", "Tancred Ulver", "official", "second official", pin="960273"),
     Player("inspector", "Nessa Quayle", "inspector", "inspector, with the sheet of car 68 half done", pin="582914"),
     Player("inspector2", "Jorun Askel", "inspector", "second inspector, in inch units", "inch", pin="730461"),
     Player(

@@ -25,7 +25,7 @@ class Person(Base):
 
 
 class SigningKey(Base):
-    """An inspector's key, sealed under the PIN; a new PIN is a new key and a new certificate."""
+    """The key of an inspector or official, sealed under the PIN; a new PIN is a new key and a new certificate."""
 
     __tablename__ = "signing_key"
 

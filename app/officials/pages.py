@@ -15,7 +15,7 @@ router = APIRouter(include_in_schema=False)
 notices(
     {
         "person-added": "The person is added and can sign in now.",
-        "pin-set": "Your PIN is set. You can sign slips with it.",
+        "pin-set": "Your PIN is set. You can sign with it.",
         "preferences": "Kept.",
         "password": "Your password is changed. Sign in with the new one.",
     }

@@ -8,11 +8,12 @@ from app.errors import Invalid, Unavailable
 from app.officials import api as officials
 from app.officials.access import Anyone, Inspector, MaybePerson
 from app.officials.api import Keys, UnlockedKey
-from app.slips import service
+from app.slips import service, standing
 from app.slips.content import slip_number
-from app.slips.findings import NOT_RELEASED, STORED, Finding, SlipVerification
+from app.slips.findings import BUT, NOT_RELEASED, STORED, Finding, SlipVerification
 from app.slips.opinion import opinion_on
 from app.slips.press import Press
+from app.slips.record import NOTICE_FORMAT
 from app.slips.schemas import FindingView, SignatureIn, SignOffIn, SlipStanding, SlipView, VerificationView
 from app.web import Db
 
@@ -105,7 +106,7 @@ def read_slip_record(slip_id: UUID, db: Db, me: Anyone) -> Response:
 @router.get("/verify/{code}")
 def read_standing(code: str, db: Db, _who: MaybePerson) -> SlipStanding:
     with db.read() as session:
-        return service.standing(session, code)
+        return standing.standing(session, code)
 
 
 async def _uploaded(request: Request) -> bytes:
@@ -122,7 +123,7 @@ async def _uploaded(request: Request) -> bytes:
 def verify_file(
     body: Annotated[bytes, Depends(_uploaded)], db: Db, keys: Keys, verifier: TheVerifier, _who: MaybePerson
 ) -> VerificationView:
-    """Send the slip's PDF as the body."""
+    """Send the PDF of the slip or notice as the body."""
     return verify_bytes(body, db, keys, verifier)
 
 
@@ -140,15 +141,21 @@ def verify_bytes(pdf: bytes, db: Database, keys: Keys, verifier: Press) -> Verif
             "Try again in a minute."
         ) from busy
     with db.read() as session:
-        number = service.is_kept(session, found.sha256)
+        number, stands = standing.kept_file(session, found.sha256)
+    kind = "notice" if found.record is not None and found.record["format"] == NOTICE_FORMAT else "slip"
     findings = list(found.findings)
     if found.genuine:
-        words = "Yes, byte for byte." if number else "No: no slip that was handed out here has these bytes."
+        words = "Yes, byte for byte." if number else f"No: no {kind} that was handed out here has these bytes."
         findings.append(Finding(STORED, bool(number), words))
     is_strange = found.genuine and not number
+    summary = NOT_RELEASED if is_strange else f"{found.sentence} {BUT.get(stands.state, '')}".rstrip()
     return VerificationView(
         genuine=found.genuine and not is_strange,
-        summary=NOT_RELEASED if is_strange else found.sentence,
+        summary=summary,
+        kind=kind,
+        state=stands.state,
+        standing=stands.sentence,
+        notices=stands.notices,
         findings=[FindingView.model_validate(finding) for finding in findings],
         sha256=found.sha256,
         number=number,

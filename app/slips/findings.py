@@ -14,6 +14,12 @@ NOT_RELEASED = (
     "The signature is of this series, but this logbook never handed out this file. "
     "Do not rely on it, and show it to the officials."
 )
+# The file is one thing, what became of its result since another: said in the same breath.
+BUT = {
+    "in_doubt": "But the result on it is in doubt.",
+    "measured_again": "But the engine was measured again, and the later slip counts.",
+    "withdrawn": "But the result on it was withdrawn and no longer counts.",
+}
 STORED = "Is it the very file that the logbook keeps?"
 
 

@@ -19,6 +19,12 @@ _MEANINGS = {
     "was signed, and no longer decides.",
     "withdrawn": "They no longer count. The slips stay as they were signed.",
 }
+_OF_ONE = {
+    "doubt": "It says that the result on this slip is in doubt.",
+    "upheld": "It says that the result on this slip is upheld.",
+    "measured_again": "It says that the engine of this slip was measured again, and which slip counts.",
+    "withdrawn": "It says that the result on this slip is withdrawn.",
+}
 UNCHANGED = "This notice changes no slip: each stays, byte for byte, as it was signed."
 
 
@@ -32,6 +38,15 @@ def heading(record: Mapping[str, Any]) -> str:
     return _HEADINGS[outcome(record)]
 
 
+def heading_of(key: str) -> str:
+    return _HEADINGS[key]
+
+
+def of_one(key: str) -> str:
+    """What the notice says to whoever holds one of its slips."""
+    return _OF_ONE[key]
+
+
 def meaning(record: Mapping[str, Any]) -> str:
     return _MEANINGS[outcome(record)]
 
@@ -39,3 +54,9 @@ def meaning(record: Mapping[str, Any]) -> str:
 def how_many(record: Mapping[str, Any]) -> str:
     count = len(record["slips"])
     return "1 slip" if count == 1 else f"{count} slips"
+
+
+def said_by(record: Mapping[str, Any]) -> str:
+    """The notice in a few sentences."""
+    why = record["decision"]["reasons"] if record["decision"] else " ".join(one["reason"] for one in record["causes"])
+    return f"{heading(record)} {why} It names {how_many(record)}."

@@ -24,8 +24,8 @@ from app.officials.service import CurrentPerson
 from app.slips.content import compose, slip_number
 from app.slips.findings import SignedSlip
 from app.slips.models import Slip, SlipFile
-from app.slips.record import normalise_code, slip_code
-from app.slips.schemas import SlipStanding, SlipView
+from app.slips.record import slip_code
+from app.slips.schemas import SlipView
 
 
 def sign_off(
@@ -146,25 +146,3 @@ def frozen_inputs(session: Session, inspection_id: UUID) -> str:
 
 def slip_of_inspection(session: Session, inspection_id: UUID) -> SlipView | None:
     return slips_of_inspections(session, [inspection_id]).get(inspection_id)
-
-
-def standing(session: Session, code: str) -> SlipStanding:
-    """What anyone may know who holds a code: that the slip exists, and the digest its file must have."""
-    wanted = normalise_code(code)
-    slip = session.scalars(select(Slip).where(Slip.code == wanted)).first()
-    if slip is None:
-        return SlipStanding(known=False, code=wanted[:20])
-    return SlipStanding(
-        known=True,
-        code=slip.code,
-        number=slip_number(slip.number),
-        event=slip.verdict.inspection.entry.event.name,
-        signed_at=slip.file.signed_at if slip.file else None,
-        sha256=slip.file.sha256 if slip.file else "",
-    )
-
-
-def is_kept(session: Session, sha256: str) -> str:
-    """The number of the slip whose stored file has this digest, if any."""
-    slip = session.scalars(select(Slip).join(Slip.file).where(SlipFile.sha256 == sha256)).first()
-    return slip_number(slip.number) if slip else ""
