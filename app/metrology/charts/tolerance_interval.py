@@ -37,10 +37,9 @@ def one_sided_factor_approximate(count: int, content: float, confidence: float) 
     z_content, z_confidence = float(special.ndtri(content)), float(special.ndtri(confidence))
     a = 1.0 - z_confidence**2 / (2.0 * (count - 1))
     b = z_content**2 - z_confidence**2 / count
-    square = z_content**2 - a * b
-    if a <= 0.0 or square < 0.0:
+    if a <= 0.0:
         raise MeasurementError("count", f"The approximation does not hold for {count} values. Take the exact factor.")
-    return (z_content + math.sqrt(square)) / a
+    return (z_content + math.sqrt(z_content**2 - a * b)) / a
 
 
 def two_sided_factor_approximate(count: int, content: float, confidence: float) -> float:
