@@ -122,10 +122,12 @@ def a_calibration(book: Logbook, instrument_id: UUID = INSTRUMENT, name: str = "
     return calibration_id
 
 
-def verify(book: Logbook, stage: str = "opening", *indications: str, name: str = "", **more: str) -> dict[str, Any]:
+def verify(
+    book: Logbook, stage: str = "opening", *indications: str, name: str = "", event_id: UUID = EVENT, **more: str
+) -> dict[str, Any]:
     return put(
         book.client("inspector"),
-        f"/events/{EVENT}/verifications/{an_id(f'verification {stage} {name}')}",
+        f"/events/{event_id}/verifications/{an_id(f'verification {stage} {name}')}",
         {
             "instrument_id": str(INSTRUMENT),
             "reference_volume_id": str(VOLUME),

@@ -5,8 +5,8 @@ certificate does not say whether the laboratory adjusted the instrument before i
 before that would speak for earlier results.
 """
 
-from collections.abc import Collection
-from datetime import UTC, datetime
+from collections.abc import Collection, Mapping, Sequence
+from datetime import UTC, datetime, time
 from typing import cast
 from uuid import UUID
 
@@ -29,6 +29,7 @@ from app.instruments.views import is_off_airflow, reference_volume_view
 from app.instruments.wording import read_between
 from app.intake import day
 from app.officials.service import CurrentPerson
+from app.regulations.models import Event
 
 DOUBT_KINDS = {
     "missed_mark": "The instrument missed its mark",
@@ -194,3 +195,31 @@ def causes_of(session: Session, instrument_id: UUID) -> list[DoubtCause]:
     """Latest first."""
     query = select(DoubtCause).where(DoubtCause.instrument_id == instrument_id)
     return list(session.scalars(query.order_by(DoubtCause.raised_at.desc(), DoubtCause.id)))
+
+
+Place = tuple[UUID, UUID]  # event, instrument
+_EVER = datetime.max.replace(tzinfo=UTC)
+
+
+def in_doubt_since(
+    session: Session, events: Sequence[Event], opened: Collection[Place], closed: Mapping[Place, datetime]
+) -> dict[Place, datetime]:
+    """For each instrument opened at one of these events: the earliest moment from which results there are in doubt.
+
+    `closed`: those that stand closed in order, and since when; nothing was measured after that. What is in doubt for
+    its certificate alone has no moment, and is not among these.
+    """
+    query = select(DoubtCause).where(
+        DoubtCause.calibration_id.is_(None),
+        DoubtCause.instrument_id.in_({instrument_id for _event_id, instrument_id in opened}),
+    )
+    causes = session.scalars(query).all()
+    found: dict[Place, datetime] = {}
+    for event in events:
+        first = datetime.combine(event.starts_on, time.min, UTC)
+        last = datetime.combine(event.ends_on, time.max, UTC)
+        for cause in causes:
+            place, since = (event.id, cause.instrument_id), max(cause.since or first, first)
+            if place in opened and since <= last and since <= cause.until and since < closed.get(place, _EVER):
+                found[place] = min(since, found.get(place, since))
+    return found

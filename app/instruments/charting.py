@@ -10,8 +10,8 @@ from sqlalchemy.orm import Session
 
 from app.database import now
 from app.instruments import ledger
+from app.instruments.causes import missed_its_mark
 from app.instruments.chart_schemas import ChartPointView, ControlChartView
-from app.instruments.ledger import missed_its_mark
 from app.instruments.models import Instrument, ReferenceVolume, Verification
 from app.instruments.schemas import STAGES, Stage
 from app.instruments.views import is_off_airflow, reference_volume_view

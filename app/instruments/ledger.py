@@ -1,13 +1,14 @@
-"""Questions to the instrument book that need no one's leave: what is in force, what is open, what is in doubt."""
+"""Questions to the instrument book that need no one's leave: what is in force, what is open, how it scatters."""
 
-from collections.abc import Collection, Iterable, Sequence
-from datetime import date, datetime
+from collections.abc import Collection, Sequence
+from datetime import date
 from uuid import UUID
 
-from sqlalchemy import Select, and_, func, select
-from sqlalchemy.orm import InstrumentedAttribute, Session, aliased, joinedload, selectinload
+from sqlalchemy import Select, func, select
+from sqlalchemy.orm import InstrumentedAttribute, Session, joinedload, selectinload
 
 from app.database import now, row_of
+from app.instruments.causes import causes_under
 from app.instruments.models import (
     Calibration,
     CertificateFile,
@@ -18,7 +19,7 @@ from app.instruments.models import (
     Verification,
     Withdrawal,
 )
-from app.instruments.schemas import DoubtView, InstrumentView, VerificationView
+from app.instruments.schemas import InstrumentView, VerificationView
 from app.instruments.standing import days_allowed, hindrance_of, hindrances, may_be_used
 from app.instruments.views import instrument_view, is_off_airflow, verification_view
 from app.metrology.indications import parse_indication
@@ -151,75 +152,6 @@ def repeatability_of(session: Session, instrument_id: UUID) -> tuple[float, floa
     )
 
 
-# ---- looking back -----------------------------------------------------------------------------------------------
-
-
-def missed_its_mark(check: Verification) -> bool:
-    return not check.accepted and not is_off_airflow(check)
-
-
-def failed_closings(session: Session, instrument_id: UUID | None = None, *event_ids: UUID) -> list[Verification]:
-    """Closing verifications that missed the mark, latest first. One that was only off its airflow is not among them:
-    it says nothing about the instrument and is made again."""
-    query = select(Verification).where(Verification.stage == "closing", Verification.accepted.is_(False))
-    if instrument_id is not None:
-        query = query.where(Verification.instrument_id == instrument_id)
-    if event_ids:
-        query = query.where(Verification.event_id.in_(event_ids))
-    rows = session.scalars(query.order_by(Verification.performed_at.desc(), Verification.id).options(*_WHOLE))
-    return [row for row in rows if missed_its_mark(row)]
-
-
-def doubts_behind(session: Session, checks: Iterable[Verification]) -> dict[UUID, datetime]:
-    """For each missed closing among these: when the last good verification before it was made, if there was one."""
-    missed = [check.id for check in checks if check.stage == "closing" and missed_its_mark(check)]
-    if not missed:
-        return {}
-    good = aliased(Verification)
-    found = (
-        select(Verification.id, func.max(good.performed_at))
-        .join(
-            good,
-            and_(
-                good.instrument_id == Verification.instrument_id,
-                good.event_id == Verification.event_id,
-                good.accepted.is_(True),
-                good.performed_at <= Verification.performed_at,
-            ),
-        )
-        .where(Verification.id.in_(missed))
-        .group_by(Verification.id)
-    )
-    return dict(session.execute(found).all())
-
-
 def verification_views(session: Session, checks: Sequence[Verification]) -> list[VerificationView]:
-    since = doubts_behind(session, checks)
-    return [verification_view(check, since.get(check.id)) for check in checks]
-
-
-def doubts(session: Session, instrument_id: UUID | None = None, *event_ids: UUID) -> list[DoubtView]:
-    """Each stretch of time whose results rest on a verification that failed later, latest first.
-
-    A good verification afterwards does not lift a doubt: a person decides that.
-    """
-    missed = failed_closings(session, instrument_id, *event_ids)
-    since = doubts_behind(session, missed)
-    return [
-        DoubtView(
-            verification_id=check.id,
-            instrument_id=check.instrument_id,
-            instrument_name=check.instrument.name,
-            event_id=check.event_id,
-            since=since[check.id],
-            until=check.performed_at,
-            reason=check.reason,
-        )
-        for check in missed
-        if check.id in since
-    ]
-
-
-def in_doubt_since(session: Session, instrument_id: UUID, event_id: UUID) -> datetime | None:
-    """The earliest moment from which results with this instrument at this event are in doubt; None when none are."""
-    return min((doubt.since for doubt in doubts(session, instrument_id, event_id)), default=None)
+    raised = causes_under(session, [check.id for check in checks if not check.accepted])
+    return [verification_view(check, raised.get(check.id)) for check in checks]

@@ -274,7 +274,8 @@ class VerificationView(View):
     what_to_do: str
     performed_by: str
     performed_at: datetime
-    in_doubt_since: datetime | None  # of a missed closing: the last good verification before it
+    raises_doubt: bool  # it missed its mark: what was measured before it is looked at again
+    in_doubt_since: datetime | None  # then: the last good verification before it, if there was one
 
 
 class HindranceView(View):
@@ -351,7 +352,7 @@ class InstrumentStateView(View):
     warning: str  # why it may not be used here now and what then, or what is allowed all the same; else empty
     stages: list[Stage]  # the verifications that can be made now, the next one first
     next_stage: Stage | None
-    in_doubt_since: datetime | None
+    in_doubt_since: datetime | None  # the earliest moment from which results of this event are in doubt
 
 
 class ShedView(View):
@@ -363,15 +364,3 @@ class ShedView(View):
     when_words: str
     is_today: bool
     instruments: list[InstrumentStateView]
-
-
-class DoubtView(View):
-    """Results taken with this instrument after `since` and up to `until` rest on a verification that failed later."""
-
-    verification_id: UUID
-    instrument_id: UUID
-    instrument_name: str
-    event_id: UUID
-    since: datetime
-    until: datetime
-    reason: str

@@ -15,9 +15,6 @@ from app.instruments import ledger
 from app.instruments.certificates import add_calibration
 from app.instruments.ledger import (
     calibration_in_force,
-    doubts,
-    failed_closings,
-    in_doubt_since,
     instrument_of,
     latest_verification,
     open_instruments,
@@ -44,9 +41,6 @@ __all__ = [
     "add_instrument",
     "add_reference_volume",
     "calibration_in_force",
-    "doubts",
-    "failed_closings",
-    "in_doubt_since",
     "instrument_of",
     "instrument_page",
     "instruments",

@@ -12,7 +12,7 @@ from app import audit
 from app.database import now
 from app.errors import Invalid, Refused
 from app.instruments import ledger
-from app.instruments.causes import raise_for_missed
+from app.instruments.causes import in_doubt_since, raise_for_missed
 from app.instruments.in_the_core import core_instrument, core_mark
 from app.instruments.models import Instrument, ReferenceVolume, Verification
 from app.instruments.schemas import (
@@ -184,10 +184,10 @@ def _sheds(session: Session, events: Sequence[Event]) -> list[ShedView]:
     opened = ledger.opened_at(session, event_ids)
     checks = ledger.verification_views(session, ledger.latest_at(session, event_ids))
     latest = {(check.event_id, check.instrument_id): check for check in checks}
-    since: dict[tuple[UUID, UUID], datetime] = {}
-    for doubt in ledger.doubts(session, None, *event_ids):
-        place = (doubt.event_id, doubt.instrument_id)
-        since[place] = min(doubt.since, since.get(place, doubt.since))
+    closed = {
+        place: check.performed_at for place, check in latest.items() if check.accepted and check.stage == "closing"
+    }
+    since = in_doubt_since(session, events, opened, closed)
     return [
         ShedView(
             event_id=event.id,

@@ -1,13 +1,13 @@
 """Rows of the instrument book to the views that leave it."""
 
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import cast
 
 from app.instruments.bearing_out import beyond_accuracy, counting_place, passing_too_wide
 from app.instruments.ledger_schemas import CalibrationPointView
 from app.instruments.ledger_views import condemnation_view, file_view, place_of, withdrawal_view
-from app.instruments.models import Calibration, Instrument, ReferenceVolume, Verification
+from app.instruments.models import Calibration, DoubtCause, Instrument, ReferenceVolume, Verification
 from app.instruments.procedure import STEPS
 from app.instruments.schemas import (
     ACCURACY_MEANINGS,
@@ -71,7 +71,7 @@ def is_off_airflow(row: Verification) -> bool:
     return away > row.instrument.airflow_tolerance_l_min
 
 
-def verification_view(row: Verification, in_doubt_since: datetime | None) -> VerificationView:
+def verification_view(row: Verification, raised: DoubtCause | None) -> VerificationView:
     stage, instrument, volume = cast(Stage, row.stage), row.instrument, reference_volume_view(row.reference_volume)
     off = is_off_airflow(row)
     sentence = (
@@ -107,7 +107,8 @@ def verification_view(row: Verification, in_doubt_since: datetime | None) -> Ver
         what_to_do=what_to_do(stage, accepted=row.accepted, off_airflow=off),
         performed_by=row.performed_by.full_name,
         performed_at=row.performed_at,
-        in_doubt_since=in_doubt_since,
+        raises_doubt=raised is not None,
+        in_doubt_since=raised.since if raised else None,
     )
 
 

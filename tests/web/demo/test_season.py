@@ -17,13 +17,13 @@ from app.demo.disputes import DECIDED, STILL_OPEN
 from app.demo.measuring import sheet_id
 from app.demo.rule_book import event_id
 from app.demo.truth import true_ratios
+from app.doubts.sweeping import concerned_by
 from app.entries.models import Competitor, Entry
 from app.entries.service import engine_view
-from app.history import service as history
 from app.inspections import service as inspections
 from app.inspections.models import Inspection, Reading, Verdict
 from app.instruments import service as instruments
-from app.instruments.models import Instrument, Verification
+from app.instruments.models import DoubtCause, Instrument, Verification
 from app.protests import service as protests
 from app.regulations.models import Edition, RaceClass
 from app.slips import service as slips
@@ -180,13 +180,10 @@ def test_one_team_drew_its_acknowledgement(session: Session) -> None:
 
 
 def test_bench_two_missed_its_mark_at_closing_and_throws_doubt_on_what_came_before(session: Session) -> None:
-    (failed,) = instruments.failed_closings(session)
-    assert (failed.instrument.name, failed.event.name) == (TWO, "Vinterholm Meeting")
-    doubted = {
-        sheet.entry.car_number
-        for sheet in session.scalars(select(Inspection))
-        if history.record_view(session, sheet.id).instrument.in_doubt
-    }
+    cause = session.scalars(select(DoubtCause).where(DoubtCause.kind == "missed_mark")).one()
+    failed = session.scalars(select(Verification).where(Verification.id == cause.id)).one()
+    assert (failed.stage, failed.instrument.name, failed.event.name) == ("closing", TWO, "Vinterholm Meeting")
+    doubted = {row.inspection.entry.car_number for row in session.scalars(select(Verdict).where(concerned_by(cause)))}
     assert doubted == {"93", "48", "34"}
 
 
@@ -195,7 +192,7 @@ def test_one_verification_was_refused_for_its_airflow_and_made_again(session: Se
         select(Verification).where(Verification.stage == "opening", Verification.accepted.is_(False))
     ).one()
     assert "airflow" in refused.reason
-    assert instruments.failed_closings(session) != [refused]
+    assert session.get(DoubtCause, refused.id) is None
 
 
 def test_one_protest_is_decided_and_one_waits(session: Session) -> None:
