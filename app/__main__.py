@@ -110,17 +110,18 @@ def add_person(
 
 @app.command()
 def verify(
-    file: Annotated[Path, typer.Argument(help="A slip (PDF).")],
+    file: Annotated[Path, typer.Argument(help="A slip or a notice (PDF).")],
     authority: Annotated[
         Path | None, typer.Option(help="The series authority's certificate (PEM); without it, this logbook's own.")
     ] = None,
 ) -> None:
-    """Say whether a slip is genuine or altered, and which of its promises hold."""
+    """Say whether a slip or a notice is genuine or altered, and which of its promises hold."""
     from app.config import Settings
+    from app.slips.findings import NOT_KNOWN_OFFLINE
     from app.slips.verification import verify_slip
 
     certificate = authority or Settings().keys_folder / "series-authority.pem"
-    for path, what in ((file, "slip"), (certificate, "series authority's certificate")):
+    for path, what in ((file, "slip or notice"), (certificate, "series authority's certificate")):
         if not path.is_file():
             print(f"There is no file {path} to read the {what} from. Check the name.")
             raise typer.Exit(2)
@@ -128,6 +129,9 @@ def verify(
     print(result.sentence)
     for finding in result.findings:
         print(f"  {finding.question} {finding.sentence}")
+    if result.genuine and result.record is not None:
+        head = result.record.get("slip") or result.record["notice"]
+        print(f"{NOT_KNOWN_OFFLINE}\n  {head['verify_url']}")
     raise typer.Exit(0 if result.genuine else 1)
 
 

@@ -154,7 +154,7 @@ def verify_bytes(pdf: bytes, db: Database, keys: Keys, verifier: Press) -> Verif
         summary=summary,
         kind=kind,
         state=stands.state,
-        standing=stands.sentence,
+        standing=stands.standing,
         notices=stands.notices,
         findings=[FindingView.model_validate(finding) for finding in findings],
         sha256=found.sha256,

@@ -38,6 +38,7 @@ def page_html(record: Mapping[str, Any], density: Density) -> str:
         set_aside=presentation.set_aside_sentences(record),
         conditions_corrected=presentation.corrected_conditions(record),
         accuracy_borne_out=presentation.accuracy_borne_out(record),
+        overdue=presentation.overdue(record),
         drawing=presentation.drawing(record["acknowledgement"].get("path", "")),
         decision=wording.decision_rule(record["rule"]),
         covering=wording.covering(record["rule"]),

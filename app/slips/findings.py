@@ -20,6 +20,10 @@ BUT = {
     "measured_again": "But the engine was measured again, and the later slip counts.",
     "withdrawn": "But the result on it was withdrawn and no longer counts.",
 }
+NOT_KNOWN_OFFLINE = (
+    "This says what was signed, not how it stands today: whether a result was put in doubt, decided about or withdrawn "
+    "since, only the logbook knows. Ask it at"
+)
 STORED = "Is it the very file that the logbook keeps?"
 
 

@@ -24,6 +24,7 @@ from app.slips.api import ThePress, TheVerifier
 from app.slips.opinion import opinion_on
 from app.slips.record import normalise_code
 from app.slips.schemas import SignatureIn, SignOffIn
+from app.slips.standing import standing_of_slip
 from app.web import Db, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
@@ -137,6 +138,7 @@ def _slip_page(request: Request, slip_id: UUID, db: Db, me: Anyone, invalid: Log
     with db.read() as session:
         slip = service.slip_of(session, slip_id)
         record, event_id = service.record_of(slip), slip.verdict.inspection.entry.event_id
+        stands = standing_of_slip(session, slip)
     protest_until = datetime.fromisoformat(record["protest_until"]) if record["protest_until"] else None
     waiting = inspections.read_waiting_list(event_id, db, me).entries if me.may("inspector") else []
     return page(
@@ -144,6 +146,7 @@ def _slip_page(request: Request, slip_id: UUID, db: Db, me: Anyone, invalid: Log
         "slips/slip_page.html",
         view,
         record=record,
+        stands=stands,
         invalid=invalid,
         protest_until=protest_until,
         event_id=event_id,

@@ -182,6 +182,19 @@ def corrected_conditions(record: Record) -> list[str]:
     ]
 
 
+def overdue(record: Record) -> str:
+    """Where the calibration was past its due date when the sheet was opened; slips from before it was asked say none"""
+    calibration = record["instrument"]["calibration"]
+    days = int(calibration.get("overdue_days", "0")) if calibration else 0
+    if not days:
+        return ""
+    allowed = int(record["rule"].get("overdue_days_allowed", "0"))
+    return (
+        f"Overdue by {wording.number_of(days, 'day', 'days')} when measured; the edition allows up to "
+        f"{wording.number_of(allowed, 'day', 'days')}."
+    )
+
+
 def accuracy_borne_out(record: Record) -> str:
     """Whether the calibration lies within the stated accuracy, as the frozen inputs were judged."""
     within = bears_out(inputs_from_data(record["inputs"]).observations.instrument)

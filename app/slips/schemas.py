@@ -61,7 +61,7 @@ class PaperStanding(View):
     """How what a slip says stands today; the slip itself stays as it was signed."""
 
     state: str = "sound"
-    sentence: str = ""  # empty where nothing is known against it
+    standing: str = ""  # empty where nothing is known against it
     notices: list[NoticeMark] = Field(default_factory=list)
 
 

@@ -14,11 +14,6 @@ from app.slips.notice_wording import said_by
 from app.slips.record import normalise_code
 from app.slips.schemas import PaperStanding, SlipStanding
 
-NOT_KNOWN_HERE = (
-    "Whether the result was put in doubt, decided about or withdrawn since, only the logbook knows: "
-    "open the address printed on it."
-)
-
 
 def standing_of_slip(session: Session, slip: Slip) -> PaperStanding:
     """Also where no notice was issued yet: the doubt itself counts."""
@@ -26,7 +21,7 @@ def standing_of_slip(session: Session, slip: Slip) -> PaperStanding:
     if found.state == "sound":
         return PaperStanding()
     marks = notices.notices_of_slips(session, [slip.id]).get(slip.id, [])
-    return PaperStanding(state=found.state, sentence=_said(session, found), notices=marks)
+    return PaperStanding(state=found.state, standing=_said(session, found), notices=marks)
 
 
 def _said(session: Session, found: StandingView) -> str:
@@ -57,7 +52,7 @@ def standing(session: Session, code: str) -> SlipStanding:
             signed_at=slip.file.signed_at if slip.file else None,
             sha256=slip.file.sha256 if slip.file else "",
             state=stands.state,
-            standing=stands.sentence,
+            standing=stands.standing,
             notices=stands.notices,
         )
     notice = session.scalars(select(Notice).where(Notice.code == wanted)).first()
