@@ -14,7 +14,7 @@ from app.plots.picture import Tick
 WIDTHS = {"wide": 720, "narrow": 360}
 _LEFT, _EDGE, _TOP = 58.0, 10.0, 12.0
 _PANEL, _UNDER = 190.0, 46.0  # height of a panel, and of the two lines of words under it
-_COLUMN, _GAP = 26.0, 12.0
+_COLUMN, _WIDEST_COLUMN, _GAP = 26.0, 64.0, 12.0
 _LABEL = 20.0  # that two figures need side by side
 _ROW = 34.0
 
@@ -90,7 +90,8 @@ def columns_picture(groups: Sequence[Group], shape: str, levels: Sequence[Level]
     right = width - _EDGE
     most = max(len(group.columns) for group in groups)
     step = min(_COLUMN, (right - _LEFT - _GAP) / most)
-    a_panel = max(1, floor((right - _LEFT) / (most * step + _GAP) + 1e-9))
+    a_panel = min(len(groups), max(1, floor((right - _LEFT) / (most * step + _GAP) + 1e-9)))
+    step = min(_WIDEST_COLUMN, ((right - _LEFT) / a_panel - _GAP) / most)  # what room there is, is shared out
     values = [value for group in groups for column in group.columns for value in column.values]
     values += [level.value for level in levels]
     axis = axis_between(min(values), max(values), 5)
@@ -107,7 +108,7 @@ def columns_picture(groups: Sequence[Group], shape: str, levels: Sequence[Level]
             Panel(
                 top=top,
                 bottom=bottom,
-                grid=tuple((up(tick), axis.text(tick)) for tick in axis.ticks),
+                grid=tuple((up(tick), axis.text(tick).replace("-", "−")) for tick in axis.ticks),
                 levels=tuple(DrawnLevel(up(level.value), level.text, level.role) for level in levels),
                 columns=_columns(groups[first : first + a_panel], step, most, up),
                 groups=tuple(

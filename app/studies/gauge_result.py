@@ -111,7 +111,8 @@ def _typed(study: GaugeStudy) -> list[list[list[str]]]:
 def _component(found: _Found, key: str, label: str, note: str) -> ComponentView:
     component: Component | None = getattr(found.analysis, key)
     by_range = getattr(found.ranges, _BY_RANGE[key]) if key in _BY_RANGE else None
-    span = found.tolerance
+    # of the tolerance the gauge takes a share; the parts are what it is there to tell apart
+    span = None if key in ("part", "total") else found.tolerance
     whole: dict[str, object] = {
         "key": key,
         "label": label,

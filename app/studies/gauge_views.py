@@ -5,7 +5,8 @@ from uuid import UUID
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from app.happenings import happened
+from app import audit
+from app.happenings import happened_view
 from app.metrology.errors import MeasurementError
 from app.metrology.studies.wording import plan_words
 from app.officials.models import Person
@@ -16,6 +17,9 @@ from app.studies.gauge_result import result_of
 from app.studies.models import GaugeStudy
 from app.studies.schemas import GaugeStudyView, NextView, OwnReadingView, ProgressView, StepView
 from app.studies.wording import letter_of, missing_words
+
+# so many that they would hide everything else; progress and readings have places of their own
+READ = "study reading entered"
 
 
 def names_of(session: Session, study: GaugeStudy) -> dict[UUID, str]:
@@ -85,7 +89,7 @@ def study_view(session: Session, me: CurrentPerson, study: GaugeStudy) -> GaugeS
         result=result,
         problem=problem,
         adopted=adopted_study(session, study.instrument_id, study.id),
-        happened=happened(session, [study.id]),
+        happened=[happened_view(row) for row in audit.entries_about(session, [study.id]) if row.action != READ],
     )
 
 

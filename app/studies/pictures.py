@@ -22,11 +22,20 @@ _SHAPES = tuple(WIDTHS)
 
 
 def readings_by_part(result: GaugeResultView) -> list[ColumnsPicture]:
+    """From the mean of each part: parts differ by so much more than readings of one of them."""
+    middles = [
+        sum(value for rows in result.values for value in rows[part]) / sum(len(rows[part]) for rows in result.values)
+        for part in range(len(result.parts))
+    ]
     groups = [
         Group(
             str(number + 1),
             tuple(
-                Column(letter, tuple(rows[number]), f"{part}, {letter}: {', '.join(typed[number])}")
+                Column(
+                    letter,
+                    tuple(value - middles[number] for value in rows[number]),
+                    f"{part}, {letter}: {', '.join(typed[number])}",
+                )
                 for letter, rows, typed in zip(result.letters, result.values, result.figures, strict=True)
             ),
         )

@@ -58,16 +58,20 @@ def test_inspectors_who_lie_closer_than_the_scatter_are_carried_whole() -> None:
 
 
 def test_an_interaction_counts_in_full_where_the_scatter_is_not_taken_off() -> None:
-    found = studied((0.0, 0.0, 0.0), (0.09, 0.0, 0.03))
+    """Two parts, two inspectors: B reads 0.06 more, and by δ more on the one and less on the other; F = 1.9."""
+    delta = math.sqrt(1.9 * 1.25e-4 / 2.0)
+    values = tuple(
+        tuple(tuple(value + more for value in cell) for cell, more in zip(SHOWN, own, strict=False))
+        for own in ((0.0, 0.0), (0.06 + delta, 0.06 - delta))
+    )
+    found = analyse(Cells(Plan(("1", "2"), ("A", "B"), 2), values))
     assert found.interaction is not None
+    assert found.reproducibility.degrees_of_freedom < 1.0
     deviation, dof = reproducibility_for_budget(found)
-    of_means = 0.04**2 / 2.0
-    # the mean of B exceeds that of A by 0.04; the interaction's mean square is r·Σ(deviation)²/((p − 1)(o − 1))
-    away = [0.05 / 2.0, -0.04 / 2.0, -0.01 / 2.0]
-    mean_square = 2 * 2 * sum(one * one for one in away) / 2.0
-    of_interaction = (1.0 - 1.0 / 3.0) * mean_square / 2.0
+    of_means, of_interaction = 0.06**2 / 2.0, (1.0 - 1.0 / 2.0) * 1.9 * 1.25e-4 / 2.0
     assert deviation == pytest.approx(math.sqrt(of_means + of_interaction))
-    assert dof == pytest.approx((of_means + of_interaction) ** 2 / (of_means**2 / 1.0 + of_interaction**2 / 2.0))
+    assert dof == pytest.approx((of_means + of_interaction) ** 2 / (of_means**2 + of_interaction**2))
+    assert dof > 1.0
 
 
 def test_each_mean_has_an_interval_from_what_inspectors_are_tested_against() -> None:
