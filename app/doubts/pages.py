@@ -24,8 +24,7 @@ _CHOICES = [(key, words, DECISION_NOTES[key]) for key, words in DECISIONS.items(
 
 def _notices_about(request: Request, db: Database, about: Collection[UUID]) -> dict[UUID, list[Any]]:
     """Signed notices by what they tell about; slips, which make them, stand above and say how to ask."""
-    ask = getattr(request.app.state, "notices_about", None)
-    found: dict[UUID, list[Any]] = ask(db, about) if ask else {}
+    found: dict[UUID, list[Any]] = request.app.state.notices_about(db, about)
     return found
 
 

@@ -66,17 +66,17 @@ def records_csv(request: Request, db: Db, me: Staff) -> Response:
 
 @router.get("/records/{inspection_id}")
 def record_page(request: Request, inspection_id: UUID, db: Db, me: Staff) -> Response:
-    return page(request, "history/record_page.html", api.read_record(inspection_id, db, me), notices=[])
+    return page(request, "history/record_page.html", api.read_record(inspection_id, db, me))
 
 
 @router.get("/my-record")
 def my_record(request: Request, db: Db, me: CompetitorSelf) -> Response:
-    return page(request, "history/my_record.html", api.read_my_records(db, me), notices={})
+    return page(request, "history/my_record.html", api.read_my_records(db, me))
 
 
 @router.get("/my-record/{inspection_id}")
 def my_record_page(request: Request, inspection_id: UUID, db: Db, me: CompetitorSelf) -> Response:
-    return page(request, "history/my_record_page.html", api.read_my_record(inspection_id, db, me), notices=[])
+    return page(request, "history/my_record_page.html", api.read_my_record(inspection_id, db, me))
 
 
 @router.get("/log")

@@ -13,7 +13,7 @@ from app.inspections.signed_result import SignedResultView
 from app.instruments.schemas import CalibrationView, InstrumentView, VerificationView
 from app.intake import In, View
 from app.protests.schemas import ProtestLine
-from app.slips.schemas import SlipView
+from app.slips.schemas import NoticeMark, SlipView
 
 PAGE_ROWS = 50
 
@@ -127,6 +127,7 @@ class RecordView(View):
     sheet: InspectionView
     result: SignedResultView | None
     standing: StandingView | None  # how the signed result stands today
+    notices: list[NoticeMark]  # that name its slip
     instrument: InstrumentThatDay
     linked: list[LinkedSheet]
     comparisons: list[ComparisonView]  # of every two signed results for this engine at this entry
@@ -169,6 +170,7 @@ class OwnRow(View):
     protest_until: datetime
     protest_is_open: bool
     standing: StandingView
+    notices: list[NoticeMark]
     slip: SlipView | None
 
 
@@ -186,6 +188,7 @@ class OwnRecordView(View):
     sheet: InspectionView
     result: SignedResultView
     standing: StandingView
+    notices: list[NoticeMark]
     slip: SlipView | None
     protest_until: datetime
     protest_is_open: bool

@@ -1,6 +1,7 @@
 """One record with everything around it, for the staff whole, for a competitor their own."""
 
 import json
+from collections.abc import Mapping
 from uuid import UUID
 
 from sqlalchemy import Select, select
@@ -38,7 +39,8 @@ from app.protests.models import Protest
 from app.protests.schemas import STATES
 from app.regulations.models import Rule
 from app.slips import service as slips
-from app.slips.schemas import SlipView
+from app.slips.notices import notices_of_slips
+from app.slips.schemas import NoticeMark, SlipView
 
 RECORD = "record"
 
@@ -50,6 +52,7 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
     standing = doubts.standing_of_sheet(session, inspection_id)
     causes = [cause.cause_id for cause in standing.causes] if standing else []
     subjects = [inspection_id, *(protest.id for protest in against), *causes]
+    slip = slips.slip_of_inspection(session, inspection_id)
     return RecordView(
         id=inspection_id,
         is_signed=inspection.verdict is not None,
@@ -57,18 +60,23 @@ def record_view(session: Session, inspection_id: UUID) -> RecordView:
         sheet=sheet,
         result=signed_result(inspection, inspection.verdict, sheet) if inspection.verdict else None,
         standing=standing,
+        notices=_notices(session, slip),
         instrument=_instrument_that_day(session, inspection),
         linked=_linked(session, inspection),
         comparisons=comparisons_of_entry(session, inspection.entry_id, results_of_entry(session, inspection.entry_id)),
         bench=bench_sheets.lines_of_entry(session, inspection.entry_id),
         protests=[protests.protest_line(protest) for protest in against],
-        slip=slips.slip_of_inspection(session, inspection_id),
+        slip=slip,
         happened=[detailed(row) for row in audit.entries_about(session, subjects)],
     )
 
 
 def _inspection(session: Session, inspection_id: UUID) -> Inspection:
     return row_of(session, Inspection, inspection_id, RECORD)
+
+
+def _notices(session: Session, slip: SlipView | None) -> list[NoticeMark]:
+    return notices_of_slips(session, [slip.id]).get(slip.id, []) if slip else []
 
 
 def _may_still_be_protested(session: Session, verdict: Verdict) -> bool:
@@ -122,12 +130,13 @@ def own_records(session: Session, me: CurrentPerson) -> OwnRecordsView:
     signed = session.scalars(_signed_of(competitor.id)).all()
     slips_by_sheet = slips.slips_of_inspections(session, [verdict.inspection_id for verdict in signed])
     standing = doubts.standing_of(session, [verdict.id for verdict in signed])
+    named = notices_of_slips(session, [slip.id for slip in slips_by_sheet.values()])
     return OwnRecordsView(
         competitor=competitor.name,
         licence=competitor.licence,
         is_linked=True,
         results=[
-            _own_row(session, verdict, standing[verdict.id], slips_by_sheet.get(verdict.inspection_id))
+            _own_row(session, verdict, standing[verdict.id], slips_by_sheet.get(verdict.inspection_id), named)
             for verdict in signed
         ],
         bench=bench_sheets.signed_lines_of_competitor(session, competitor.id),
@@ -155,12 +164,14 @@ def own_record(session: Session, me: CurrentPerson, inspection_id: UUID) -> OwnR
     """Somebody else's record, an unsigned one and none at all are the same to whoever asks."""
     inspection, verdict = _own_signed(session, me, inspection_id)
     sheet = inspections.inspection_view(session, inspection_id)
+    slip = slips.slip_of_inspection(session, inspection_id)
     return OwnRecordView(
         id=inspection_id,
         sheet=sheet,
         result=signed_result(inspection, verdict, sheet),
         standing=doubts.standing_of(session, [verdict.id])[verdict.id],
-        slip=slips.slip_of_inspection(session, inspection_id),
+        notices=_notices(session, slip),
+        slip=slip,
         protest_until=verdict.protest_until,
         protest_is_open=_may_still_be_protested(session, verdict),
         protests=[_own_protest(protest) for protest in protests.protests_against(session, inspection_id)],
@@ -180,7 +191,13 @@ def _own_signed(session: Session, me: CurrentPerson, inspection_id: UUID) -> tup
     return inspection, inspection.verdict
 
 
-def _own_row(session: Session, verdict: Verdict, standing: StandingView, slip: SlipView | None) -> OwnRow:
+def _own_row(
+    session: Session,
+    verdict: Verdict,
+    standing: StandingView,
+    slip: SlipView | None,
+    named: Mapping[UUID, list[NoticeMark]],
+) -> OwnRow:
     inspection, result = verdict.inspection, json.loads(verdict.result)
     entry, rule = inspection.entry, inspection.rule
     value, expanded = reported_figures(result)
@@ -200,6 +217,7 @@ def _own_row(session: Session, verdict: Verdict, standing: StandingView, slip: S
         protest_until=verdict.protest_until,
         protest_is_open=_may_still_be_protested(session, verdict),
         standing=standing,
+        notices=named.get(slip.id, []) if slip else [],
         slip=slip,
     )
 

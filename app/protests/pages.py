@@ -61,7 +61,10 @@ def protest_page(request: Request, protest_id: UUID, db: Db, me: Official) -> Re
 
 def _protest_page(request: Request, protest_id: UUID, step_id: UUID, db: Db, me: Official, **again: Any) -> Response:
     view = api.read_protest(protest_id, db, me)
-    return page(request, "protests/protest_page.html", view, step_id=step_id, choices=_CHOICES, **again)
+    with db.read() as session:  # app.doubts, which knows, stands beside
+        standing = request.app.state.standing_of_sheet(session, view.line.inspection_id)
+    more = {"step_id": step_id, "choices": _CHOICES, "standing": standing}
+    return page(request, "protests/protest_page.html", view, **more, **again)
 
 
 @router.post("/protests/{protest_id}/steps/{step_id}")

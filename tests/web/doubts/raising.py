@@ -8,7 +8,9 @@ from sqlalchemy import select
 
 from app import audit
 from app.database import now
+from app.doubts import service
 from app.doubts.models import DoubtedVerdict
+from app.doubts.schemas import DecideIn
 from app.inspections.models import Verdict
 from app.instruments.models import DoubtCause
 from tests import builders
@@ -91,9 +93,6 @@ def doubted(book: Logbook, name: str = "cause") -> set[UUID]:
 
 def decide(book: Logbook, verdict_ids: list[UUID], decision: str = "upheld", act: str = "act", **more: Any) -> Any:
     """By the official, through the service: the operation with its PIN stands above."""
-    from app.doubts import service
-    from app.doubts.schemas import DecideIn
-
     reasons = more.pop("reasons", "The closing was made again and read right.")
     data = DecideIn(verdict_ids=verdict_ids, decision=decision, reasons=reasons, **more)  # type: ignore[arg-type]
     with book.database.write() as session:
@@ -128,6 +127,7 @@ def a_second_instrument(book: Logbook) -> UUID:
     mark = {"mark_low": "11.20", "mark_high": "11.30", "permitted_deviation": "0.05", "serial": "RV-8"}
     held = {"mark_displacement": "5733", "mark_cylinders": 8}
     put(official, f"/instruments/{SECOND}/reference-volumes/{SECOND_VOLUME}", {**mark, **held})
+    builders.a_calibration(book, SECOND, " second")
     builders.verify(book, "opening", name="second", instrument_id=str(SECOND), reference_volume_id=str(SECOND_VOLUME))
     return SECOND
 

@@ -122,13 +122,10 @@ def test_a_certificate_concerns_what_rests_on_it_whenever_it_was_measured(logboo
     rows.a_shed(logbook)
     resting = {measured(logbook, "41", "09:10"), measured(logbook, "42", "15:00")}
     go(logbook, "15:10")
-    newer = {"laboratory": "Northmoor Calibration", "certificate": "NC-2026-201", "calibrated_on": "2026-05-02"}
-    figures = {"due_on": "2027-05-02", "deviation": "0.01", "expanded_uncertainty": "0.04", "coverage_factor": "2"}
-    address = f"/instruments/{builders.INSTRUMENT}/calibrations/{an_id('newer')}"
-    builders.put(logbook.client("official"), address, {**newer, **figures})
+    builders.a_calibration(logbook, name=" newer", calibrated_on="2026-05-02", due_on="2027-05-02")
     other = measured(logbook, "43", "15:20")
     raise_cause(logbook, kind="certificate_withdrawn", calibration_id=CALIBRATION)
-    raise_cause(logbook, kind="certificate_withdrawn", calibration_id=an_id("newer"), name="the newer one")
+    raise_cause(logbook, kind="certificate_withdrawn", calibration_id=an_id("calibration newer"), name="the newer one")
     assert doubted(logbook) == resting
     assert doubted(logbook, "the newer one") == {other}
 
