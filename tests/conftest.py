@@ -146,7 +146,12 @@ def filled_sqlite(prepared: tuple[Path, Callable[[str], None]]) -> Path:
 
 
 # Their services are held to both engines by the tests of entries, instruments, inspections, history and slips.
-LONGER_UNDER_SOAK = ("tests/web/bench_sheets/", "tests/web/planning/", "tests/web/regulations/")
+LONGER_UNDER_SOAK = (
+    "tests/web/bench_sheets/",
+    "tests/web/planning/",
+    "tests/web/regulations/",
+    "tests/web/doubts/test_drifting_season.py",
+)
 
 A_SECOND_SEASON = "::test_a_load_soon_after_midnight_of_the_same_day_gives_the_same_records"
 

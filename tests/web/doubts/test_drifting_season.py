@@ -9,16 +9,28 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from tests.builders import INSTRUMENT, SERIES, VOLUME, a_class, an_instrument, conditions, put, readings, signed
-from tests.builders import CLASS, RULE
+from tests.builders import (
+    CLASS,
+    INSTRUMENT,
+    PROCEDURE,
+    RULE,
+    SERIES,
+    VOLUME,
+    a_class,
+    an_instrument,
+    conditions,
+    put,
+    readings,
+    signed,
+)
 from tests.conftest import PIN, START, Logbook, an_id
 
 DRIFT_PER_DAY = 0.02 / 30
 TRUE_RATIO, UPPER_EDGE = 11.25, 11.35
 SCATTER = 0.008
 FIRST_DAY = START + timedelta(days=7)
-DAYS_BETWEEN_EVENTS = 14
-MEASURED_FROM = 126  # day of the season
+DAYS_BETWEEN_EVENTS = 15
+MEASURED_FROM = 135  # day of the season
 SECOND = an_id("second instrument")
 SECOND_VOLUME = an_id("second volume")
 
@@ -29,6 +41,7 @@ class Season:
     def __init__(self, book: Logbook) -> None:
         self.book = book
         self.chance = random.Random(20260502)
+        self.of_checks = random.Random(6)  # of such seasons one in four is first caught at a closing; this is one
         self.measured: dict[UUID, tuple[UUID, datetime]] = {}  # sheet: instrument, moment of its readings
         self.checked: list[tuple[datetime, str, bool]] = []
 
@@ -38,9 +51,9 @@ class Season:
         self.book.clients.clear()  # earlier sessions ended on the way
         return moment
 
-    def shown(self, ratio: float, moment: datetime, drifts: bool) -> str:
+    def shown(self, ratio: float, moment: datetime, drifts: bool, chance: random.Random) -> str:
         drift = DRIFT_PER_DAY * (moment - FIRST_DAY).total_seconds() / 86400 if drifts else 0.0
-        return f"{ratio + drift + self.chance.gauss(0.0, SCATTER):.2f}"
+        return f"{ratio + drift + chance.gauss(0.0, SCATTER):.2f}"
 
     def event(self, day: int) -> UUID:
         event_id = an_id(f"round on day {day}")
@@ -52,7 +65,9 @@ class Season:
     def verify(
         self, event_id: UUID, stage: str, moment: datetime, instrument: UUID = INSTRUMENT, volume: UUID = VOLUME
     ) -> bool:
-        figures = [self.shown(TRUE_RATIO, moment, instrument == INSTRUMENT) for _ in range(5)]
+        drifts = instrument == INSTRUMENT
+        chance = self.of_checks if drifts else self.chance
+        figures = [self.shown(TRUE_RATIO, moment, drifts, chance) for _ in range(5)]
         found = put(
             self.book.client("inspector"),
             f"/events/{event_id}/verifications/{an_id(f'{stage} {event_id} {instrument}')}",
@@ -95,13 +110,12 @@ class Season:
             "set_cylinders": 4,
         }
         put(self.book.client("inspector"), f"/inspections/{sheet}", opened)
-        figures = [[self.shown(10.20, moment, instrument == INSTRUMENT) for _ in range(2)] for _ in range(4)]
+        figures = [
+            [self.shown(10.20, moment, instrument == INSTRUMENT, self.chance) for _ in range(2)] for _ in range(4)
+        ]
         readings(self.book, sheet, figures)
         self.measured[sheet] = (instrument, moment)
         return sheet
-
-
-PROCEDURE: dict[str, Any] = {}  # what the procedure asks to be confirmed
 
 
 def a_second_instrument(book: Logbook) -> None:
@@ -148,6 +162,11 @@ def test_a_drifting_instrument_is_seen_foretold_caught_and_told(logbook: Logbook
             signed(book, early)
         assert season.verify(event, "during", season.at(day, 12)), "the story needs a closing that misses"
         mid_day = book.clock.moment
+        (chart,) = book.client("official").get(f"/api/instruments/{INSTRUMENT}/charts").json()
+        if first_signal is None and any(point["signals"] for point in chart["points"]):
+            first_signal = book.clock.moment
+        if chart["drifts"]:
+            foretold = chart
         if not sheets:
             assert season.verify(event, "closing", season.at(day, 18)), "the story ends too soon"
             day += DAYS_BETWEEN_EVENTS
@@ -158,12 +177,6 @@ def test_a_drifting_instrument_is_seen_foretold_caught_and_told(logbook: Logbook
         signed(book, beside)
         unsigned = season.sheet(event, "14", season.at(day, 16))
         signed(book, late)
-        season.at(day, 17)
-        (chart,) = book.client("official").get(f"/api/instruments/{INSTRUMENT}/charts").json()
-        if first_signal is None and any(point["signals"] for point in chart["points"]):
-            first_signal = book.clock.moment
-        if chart["drifts"]:
-            foretold = chart
         if not season.verify(event, "closing", season.at(day, 18)):
             break
         signed(book, unsigned)
@@ -210,7 +223,7 @@ def test_a_drifting_instrument_is_seen_foretold_caught_and_told(logbook: Logbook
         slip = official.get(f"/api/slips/{record['slip']['id']}/file").content
         said = book.client().post("/api/verify", content=slip).json()
         assert said["genuine"]
-        assert "in doubt" in said["standing"]
+        assert said["standing"].startswith("In doubt since ")
         assert notice["number"] in [told["number"] for told in said["notices"]]
 
     # a named decision for each; the decision's notice verifies too, and nothing is left to do
