@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from app.metrology.charts.drift import WILL_REACH, drift_of, forecast
+from app.metrology.charts.drift import STEADY, WILL_REACH, drift_of, forecast
 from app.metrology.distributions import coverage_factor
 from app.metrology.line_fit import fit_line
 
@@ -73,6 +73,29 @@ def test_fiellers_interval_is_where_the_band_of_the_line_meets_the_edge(rising: 
     assert found.latest is not None
     assert found.earliest is not None
     assert found.latest - crossing > 1.2 * (crossing - found.earliest)  # not symmetric, as a normal one would be
+
+
+@pytest.mark.parametrize("lean", [0.0003, 0.0, -0.0003])
+def test_without_a_drift_the_band_leaves_the_edge_out_until_the_day_that_is_told(lean: float) -> None:
+    """No publication: found again by root finding on the predictions of JCGM 100:2008, H.3.4."""
+    days = [7.0 * week for week in range(8)]
+    offs = (0.0, 0.02, -0.01, 0.01, 0.0, -0.02, 0.01, 0.0)
+    values = [11.25 + lean * day + off for day, off in zip(days, offs, strict=True)]
+    drift = drift_of(days, values)
+    found = forecast(drift, 11.17, 11.35, as_of=49.0)
+    line = fit_line(days, values)
+    factor = coverage_factor(0.95, 6.0)
+
+    def gap(day: float, edge: float, side: float) -> float:
+        there = line.predict(day)
+        return side * (edge - there.value) - factor * there.standard_uncertainty
+
+    touched = [
+        brentq(gap, 49.0, 5e4, args=end, xtol=1e-10) for end in ((11.35, 1.0), (11.17, -1.0)) if gap(5e4, *end) < 0.0
+    ]
+    assert found.standing == STEADY
+    assert found.not_before == pytest.approx(min(touched), abs=1e-7)
+    assert found.latest is None
 
 
 @pytest.mark.soak

@@ -181,7 +181,8 @@ def _crossing(drift: Drift, edge: float) -> Crossing:
     """Of a slope that differs from zero, so that a > 0 and the days lie between the two roots."""
     a, h, _, root = _fieller(drift, edge)
     day = drift.middle + (edge - drift.level) / drift.slope
-    return Crossing(edge, day, drift.middle + (h - root) / a, drift.middle + (h + root) / a)
+    earliest, latest = drift.middle + (h - root) / a, drift.middle + (h + root) / a
+    return Crossing(edge, day, min(earliest, day), max(latest, day))  # of a line without scatter all three are one
 
 
 def _first_touch(drift: Drift, edge: float, as_of: float) -> float:

@@ -127,18 +127,22 @@ def _judged(
     size = FEWEST
     while size < min(FIRM, len(points)):
         until_next = _against(points[: size + 1], size, resolution, rules, held_back=False)
-        begun = [signal.places[0] for signal in until_next.signals if signal.place == size and _lasts(signal)]
+        far_out = until_next.baseline.individuals.side(points[size].mean) != 0
+        begun = [signal.places[0] for signal in until_next.signals if signal.place == size and _lasts(signal, far_out)]
         if begun:
             return _against(points, max(FEWEST, min(begun)), resolution, rules, held_back=True)
         size += 1
     return _against(points, size, resolution, rules, held_back=False)
 
 
-def _lasts(signal: Signal) -> bool:
-    """Whether it takes more than the newest point. Eight values know σ to a third: single ones seem far out easily."""
-    return signal.side != 0 and (
-        signal.rule is SLOW_SHIFT or (isinstance(signal.rule, RunRule) and signal.rule.least > 1)
-    )
+def _lasts(signal: Signal, far_out: bool) -> bool:
+    """Whether it takes more than the newest point, which is `far_out` where it alone may have moved the average.
+
+    Eight values know σ to a third only: among them and soon after a single one seems far out easily.
+    """
+    if signal.rule is SLOW_SHIFT:
+        return not far_out
+    return signal.side != 0 and isinstance(signal.rule, RunRule) and signal.rule.least > 1
 
 
 def _against(

@@ -85,7 +85,7 @@ def _about_signals(chart: InstrumentChart, judged: Judgement, tell_day: TellDay)
     said = []
     for words, of_kind in kinds.items():
         first, last = of_kind[0].place, of_kind[-1].place
-        where = f"Check {first + 1} ({tell_day(math.floor(chart.points[first].day))})"
+        where = f"Check {first + 1} ({tell_day(float(math.floor(chart.points[first].day)))})"
         again = f" Shown {len(of_kind)} times, last at check {last + 1}." if len(of_kind) > 1 else ""
         said.append(f"{where}: {words}.{again}")
     return said
