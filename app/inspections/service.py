@@ -15,8 +15,8 @@ from app.entries.models import Entry
 from app.errors import Conflict, Invalid, NotFound, Refused
 from app.inspections import views
 from app.inspections.assembly import assemble, calibration_of, measured_between, missing_cylinders, standing_conditions
-from app.inspections.known import known_of
 from app.inspections.doubtful import doubtful_if_signed
+from app.inspections.known import known_of
 from app.inspections.models import Conditions, Inspection, Verdict
 from app.inspections.rule_today import rule_today
 from app.inspections.schemas import (
@@ -29,6 +29,7 @@ from app.inspections.schemas import (
 )
 from app.instruments import service as instruments
 from app.instruments.models import Instrument
+from app.instruments.standing import hindrance_of, may_be_used, why_not_under
 from app.intake import show
 from app.metrology.assessment import (
     Assessment,
@@ -40,6 +41,7 @@ from app.metrology.assessment import (
 )
 from app.officials.service import CurrentPerson
 from app.regulations import service as regulations
+from app.regulations.models import Edition
 
 
 def inspection_of(session: Session, inspection_id: UUID, *, lock: bool = False) -> Inspection:
@@ -74,14 +76,8 @@ def open_inspection(session: Session, me: CurrentPerson, inspection_id: UUID, da
         return kept
     entry = entries.entry_of(session, data.entry_id)
     instrument = instruments.instrument_of(session, data.instrument_id)
-    if instrument.id not in {view.id for view in instruments.open_instruments(session, entry.event_id)}:
-        raise Invalid(
-            {
-                "instrument_id": f"{instrument.name} is not open at this event. "
-                "Verify it on its reference volume first, or choose another instrument."
-            }
-        )
     rule = rule_today(session, entry)
+    _must_be_usable(session, entry, instrument, rule.edition)
     _check_conditions(data, instrument, me.units)
     repeated = inspection_of(session, data.repeats_id) if data.repeats_id else None
     if repeated is not None and (repeated.entry_id != entry.id or repeated.verdict is None):
@@ -118,6 +114,20 @@ def open_inspection(session: Session, me: CurrentPerson, inspection_id: UUID, da
         },
     )
     return inspection
+
+
+def _must_be_usable(session: Session, entry: Entry, instrument: Instrument, edition: Edition) -> None:
+    """Open at this event, and nothing against it that the entry's own edition does not allow."""
+    hindrance = hindrance_of(session, instrument, now(session).date())
+    if hindrance is not None and not may_be_used(hindrance, edition.overdue_days_allowed):
+        raise Invalid({"instrument_id": why_not_under(hindrance, edition)})
+    if instrument.id not in {view.id for view in instruments.open_instruments(session, entry.event_id)}:
+        raise Invalid(
+            {
+                "instrument_id": f"{instrument.name} is not open at this event. "
+                "Verify it on its reference volume first, or choose another instrument."
+            }
+        )
 
 
 def _check_conditions(data: ConditionsIn, instrument: Instrument, units: str) -> None:

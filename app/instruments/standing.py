@@ -16,7 +16,7 @@ from app.instruments.models import Calibration, Instrument, InstrumentNote, Veri
 from app.instruments.schemas import HindranceView
 from app.instruments.views import is_off_airflow
 from app.intake import day
-from app.regulations.models import RaceClass
+from app.regulations.models import Edition, RaceClass
 from app.regulations.service import edition_in_force
 
 _CALIBRATE = "Take another instrument. An official has this one calibrated and records it here."
@@ -185,6 +185,24 @@ def why_not(hindrance: HindranceView, allowed: int) -> str:
         return hindrance.reason
     most = f"allow {days_words(allowed)} at most" if allowed else "allow none that is overdue"
     return f"{hindrance.reason} The rules of this series {most}, so it cannot be used."
+
+
+def why_not_under(hindrance: HindranceView, edition: Edition) -> str:
+    """The same for a sheet, which its own edition allows or not."""
+    if hindrance.kind != "overdue":
+        return f"{hindrance.reason} {hindrance.what_to_do}"
+    return f"{hindrance.reason} {_edition_allows(edition)}, so it cannot be used for this entry. {hindrance.what_to_do}"
+
+
+def allowed_under(hindrance: HindranceView, edition: Edition) -> str:
+    """What is said where an overdue instrument measures under an edition that allows it."""
+    return f"{hindrance.reason} {_edition_allows(edition)}; the slip says so."
+
+
+def _edition_allows(edition: Edition) -> str:
+    allowed = edition.overdue_days_allowed
+    most = f"allows {days_words(allowed)} at most" if allowed else "allows none that is overdue"
+    return f"Edition {edition.number} of the rules of class {edition.race_class.code} {most}"
 
 
 def allowed_all_the_same(hindrance: HindranceView, allowed: int) -> str:

@@ -75,6 +75,10 @@ def of_instrument(instrument: Mapping[str, Any], record: Mapping[str, Any]) -> I
             instrument["calibration"]["expanded_uncertainty"]
         )
         yield "within the accuracy, not corrected for" if found <= 0.1 else "beyond the accuracy, so the budget takes"
+        days = int(instrument["calibration"].get("overdue_days", "0"))
+        if days:
+            most = record["rule"]["overdue_days_allowed"]
+            yield f"Overdue by {days} day{'s' if days > 1 else ''} when measured; the edition allows up to {most} days."
     if checked is None:
         yield "Last check none on record"
         return

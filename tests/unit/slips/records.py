@@ -67,6 +67,7 @@ def a_record(
     lower_limit: str = "",
     designated_cylinder: int | None = None,
     tolerance_covers_uncertainty: bool = False,
+    overdue_days: int = 0,
     changes: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> dict[str, Any]:
     """A whole record; `changes` replaces members of its parts after the verdict was worked out."""
@@ -151,6 +152,7 @@ def a_record(
             "lower_limit": lower_limit,
             "designated_cylinder": "" if designated_cylinder is None else str(designated_cylinder),
             "tolerance_covers_uncertainty": tolerance_covers_uncertainty,
+            "overdue_days_allowed": "14" if overdue_days else "0",
         },
         "instrument": {
             "name": "Resonance meter, shed B",
@@ -166,6 +168,7 @@ def a_record(
                 "certificate": "FM-26-118",
                 "calibrated_on": "2026-01-19",
                 "due_on": "2027-01-19",
+                "overdue_days": str(overdue_days),
                 "deviation": deviation,
                 "expanded_uncertainty": "0.05",
                 "coverage_factor": "2",

@@ -54,6 +54,8 @@ RECORDS: dict[str, Callable[[], dict[str, Any]]] = {
     "two, inside the limit yet not proven so": lambda: a_record(2, "10.68", decision_rule="guarded_acceptance"),
     "four, corrected and measured again": lambda: a_record(4, "10.30", corrected=[CORRECTED], earlier=EARLIER),
     "one, its calibration beyond the stated accuracy": lambda: a_record(1, "10.30", deviation="0.15"),
+    "one, its calibration overdue by a day": lambda: a_record(1, "10.30", overdue_days=1),
+    "four, its calibration overdue by twelve days": lambda: a_record(4, "10.30", overdue_days=12),
     "four in a range": lambda: a_record(4, "10.30", kind="range", lower_limit="10.00"),
     "four, one designated": lambda: a_record(4, "10.30", applies_to="designated_cylinder", designated_cylinder=2),
     "two, the tolerance covering the uncertainty": lambda: a_record(
@@ -113,6 +115,12 @@ def test_the_page_says_what_a_report_with_a_statement_of_conformity_must_say(
         "The stated accuracy is taken to cover the air’s humidity, the adapter and the piston’s position too.",
     ):
         assert squeezed(words) in text, words
+
+
+def test_only_a_calibration_past_its_due_date_is_called_overdue() -> None:
+    assert "Overdue" not in page_html(a_record(1, "10.30"), DENSITIES[0])
+    assert "Overdue" not in page_html(a_record(1, "10.30", calibration=False), DENSITIES[0])
+    assert "Overdue by 12 days when measured" in page_html(a_record(1, "10.30", overdue_days=12), DENSITIES[0])
 
 
 def test_inch_units_stand_beside_metric_ones() -> None:

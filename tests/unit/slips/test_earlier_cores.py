@@ -32,6 +32,7 @@ NEW_IN_FORM_2 = {
 def of_core_2_0() -> dict[str, Any]:
     """Signed before flow and gauge studies fed into a budget: form 2, without their entries."""
     record = copy.deepcopy(a_record(8))
+    del record["rule"]["overdue_days_allowed"], record["instrument"]["calibration"]["overdue_days"]
     observed = record["inputs"]["observations"]
     del observed["reproducibility"]
     del observed["instrument"]["airflow_sensitivity_standard_uncertainty"]
