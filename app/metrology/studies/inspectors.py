@@ -70,7 +70,7 @@ def compare_inspectors(runs: Mapping[str, Sequence[float]], confidence: float = 
     in kind for equal counts; Thomas and Hultquist, Ann. Stat. 6 (1978), for others (from memory, simulated in the
     tests), and then widened to hold the estimate. Raises MeasurementError(field, sentence).
     """
-    _check(runs, confidence)
+    _check(runs)
     first = next(iter(runs.values()))[0]
     # taken from the first run, exactly for runs that are close, so that equal runs leave nothing over
     groups = [group_of([value - first for value in values]) for values in runs.values()]
@@ -92,9 +92,7 @@ def compare_inspectors(runs: Mapping[str, Sequence[float]], confidence: float = 
     )
 
 
-def _check(runs: Mapping[str, Sequence[float]], confidence: float) -> None:
-    if not 0.0 < confidence < 1.0:
-        raise MeasurementError("confidence", "A confidence lies between 0 and 1: 0.95 is usual.")
+def _check(runs: Mapping[str, Sequence[float]]) -> None:
     for inspector, values in runs.items():
         if not values:
             raise MeasurementError(

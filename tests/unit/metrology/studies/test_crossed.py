@@ -174,7 +174,7 @@ def test_a_gauge_without_spread_tells_no_number_of_categories() -> None:
 
 
 @pytest.mark.parametrize(
-    ("part", "gauge", "categories"), [(1.0, 0.0, None), (0.0, 1.0, 0), (0.70, 1.0, 0), (0.71, 1.0, 1), (3.55, 1.0, 5)]
+    ("part", "gauge", "categories"), [(1.0, 0.0, None), (0.0, 1.0, 0), (0.70, 1.0, 0), (0.71, 1.0, 1), (1.42, 0.4, 5)]
 )
 def test_distinct_categories_are_whole_and_truncated(part: float, gauge: float, categories: int | None) -> None:
     assert distinct_categories(part, gauge) == categories

@@ -53,6 +53,8 @@ def test_the_uncertainty_of_an_inspector_counts_the_runs_of_all_by_hand() -> Non
     assert first.interval.high - 1.0 == pytest.approx(4.8567 * expected[0], rel=1e-4)
     assert 1.0 - first.interval.low == pytest.approx(4.8567 * expected[0], rel=1e-4)
     assert first.explained_by_scatter
+    # about the mean of all runs, 16/6: 16/9 + 3·4/9 + 2·1/9 = 10/3 with 2 degrees of freedom
+    assert found.test.ratio == pytest.approx(10.0 / 6.0 / variance)
     assert not found.differ
     harmonic = 3.0 / (1.0 + 1.0 / 3.0 + 1.0 / 2.0)
     _, high = interval_of_combination(
