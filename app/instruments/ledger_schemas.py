@@ -50,7 +50,7 @@ class NoteIn(In):
     happened_at: Annotated[Moment, Field(title="When")]
     text: Annotated[Reason, Field(title="Words")]
     place: Annotated[str, Field(max_length=120, title="Where it is now")] = ""
-    affects_indication: Annotated[bool, Field(title="Does it affect what it shows")] = False
+    affects_indication: Annotated[bool | None, Field(title="Does it affect what it shows")] = None
 
 
 # ---- shown ------------------------------------------------------------------------------------------------------

@@ -4,11 +4,10 @@ from uuid import UUID, uuid4
 from fastapi import APIRouter, Request, Response
 
 from app.errors import LogbookError
-from app.instruments import api, chart_pages, shed_pages
+from app.instruments import api, chart_pages, ledger_pages, shed_pages
 from app.instruments.schemas import (
     ACCURACY_MEANINGS,
     INSTRUMENT_METHODS,
-    CalibrationIn,
     InstrumentIn,
     ReferenceVolumeIn,
     SettingsFoundView,
@@ -21,7 +20,6 @@ router = APIRouter(include_in_schema=False)
 notices(
     {
         "instrument-registered": "The instrument is in the book. Add its reference volume and its calibration next.",
-        "calibration-recorded": "The calibration is recorded.",
         "reference-volume-added": "The reference volume is added. It belongs to this instrument only.",
     }
 )
@@ -80,25 +78,6 @@ def instrument(
     )
 
 
-@router.get("/instruments/{instrument_id}/calibrations/new")
-def new_calibration(request: Request, instrument_id: UUID, db: Db, me: Official) -> Response:
-    view = api.read_instrument(instrument_id, db, me)
-    return page(request, "instruments/new_calibration.html", view, calibration_id=uuid4())
-
-
-@router.post("/instruments/{instrument_id}/calibrations/{calibration_id}")
-def add_calibration(
-    request: Request, instrument_id: UUID, calibration_id: UUID, form: PostedForm, db: Db, me: Official
-) -> Response:
-    try:
-        api.put_calibration(instrument_id, calibration_id, parse(CalibrationIn, form, me.units), db, me)
-    except LogbookError as invalid:
-        view = api.read_instrument(instrument_id, db, me)
-        again: dict[str, Any] = {"invalid": invalid, "form": form, "calibration_id": calibration_id}
-        return page(request, "instruments/new_calibration.html", view, **again)
-    return see_other(request, "instrument", done="calibration-recorded", instrument_id=instrument_id)
-
-
 @router.get("/instruments/{instrument_id}/reference-volumes/new")
 def new_reference_volume(request: Request, instrument_id: UUID, db: Db, me: Official) -> Response:
     view = api.read_instrument(instrument_id, db, me)
@@ -118,5 +97,6 @@ def add_reference_volume(
     return see_other(request, "instrument", done="reference-volume-added", instrument_id=instrument_id)
 
 
+router.include_router(ledger_pages.router)
 router.include_router(shed_pages.router)
 router.include_router(chart_pages.router)

@@ -32,6 +32,8 @@ def add_note(session: Session, me: CurrentPerson, instrument_id: UUID, note_id: 
         errors["place"] = f"Write where {instrument.name} is now, such as the shed or the laboratory."
     if data.kind != "moved" and data.place:
         errors["place"] = "A place is asked for with a move only. Note the move for itself."
+    if data.kind != "moved" and data.affects_indication is None:
+        errors["affects_indication"] = "Say whether what it shows may have changed by it. If nobody knows, say yes."
     if data.kind == "moved" and data.affects_indication:
         errors["affects_indication"] = "A move by itself changes nothing it shows. Note a fault where it was damaged."
     if errors:
@@ -43,7 +45,7 @@ def add_note(session: Session, me: CurrentPerson, instrument_id: UUID, note_id: 
         happened_at=data.happened_at,
         text=data.text,
         place=data.place,
-        affects_indication=data.affects_indication,
+        affects_indication=bool(data.affects_indication),
         noted_by_id=me.id,
         noted_at=now(session),
         digest=audit.digest_of(data),
