@@ -8,8 +8,10 @@ from sqlalchemy import event
 from tests import builders
 from tests.builders import EVENT, PROCEDURE, SERIES, put
 from tests.conftest import Logbook, an_id
+from tests.web.doubts.raising import decide, raise_cause, verdict_of
 from tests.web.history import rows
 
+CAUSE = f"/doubts/{an_id('cause')}"
 HEADINGS = "car,class,competitor,licence,engine,cylinders,bore_mm,stroke_mm,displacement_cm3"
 
 
@@ -79,11 +81,27 @@ def more_results(book: Logbook) -> None:
         rows.a_result(book, f"7{number}")
 
 
+def more_causes(book: Logbook) -> None:
+    for number in range(5):
+        raise_cause(book, None, name=f"cause {number}")
+
+
+def more_in_doubt(book: Logbook) -> None:
+    """Some decided about by then, one of them measured again."""
+    for number in range(4):
+        rows.a_result(book, f"8{number}")
+    raise_cause(book, None, name="cause again")
+    decide(book, [verdict_of(book, "80"), verdict_of(book, "81")], "upheld", "upheld")
+    decide(book, [verdict_of(book, "82")], "withdrawn", "withdrawn")
+    raise_cause(book, None, name="cause last", kind="certificate_withdrawn", calibration_id=an_id("calibration"))
+
+
 @pytest.fixture
 def book(logbook: Logbook) -> Logbook:
     """One of everything."""
     rows.a_shed(logbook)
     rows.a_result(logbook)
+    raise_cause(logbook)
     return logbook
 
 
@@ -101,6 +119,10 @@ def book(logbook: Logbook) -> Logbook:
         ("inspector", f"/events/{EVENT}/waiting", more_instruments),
         ("official", "/records", more_results),
         ("competitor", "/my-record", more_results),
+        ("official", "/doubts", more_causes),
+        ("official", CAUSE, more_in_doubt),
+        ("official", "/records", more_in_doubt),
+        ("competitor", "/my-record", more_in_doubt),
     ],
 )
 def test_a_list_takes_as_many_statements_for_many_rows_as_for_few(
