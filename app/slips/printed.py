@@ -38,8 +38,8 @@ def notice_problem(runs: Sequence[str], record: Mapping[str, Any]) -> str:
     if instead:
         return f"that slip {instead[0][1]} takes the place of another is not on the page."
     shown = [pair for pair in pairwise(runs) if _SLIP_NUMBER.fullmatch(pair[0]) and _DIGEST.fullmatch(pair[1])]
-    prose = without_spaces(record["decision"]["reasons"]) if record["decision"] else ""
-    while len(shown) > len(named) and "".join(shown[0]) in prose:  # whoever decided wrote of a slip; the table is below
+    prose = without_spaces(" ".join(_prose(record)))
+    while len(shown) > len(named) and "".join(shown[0]) in prose:  # somebody wrote of a slip; the table is below
         shown = shown[1:]
     if named != shown:
         strays = sorted(set(named) ^ set(shown)) or named
@@ -75,6 +75,14 @@ def _slip_literals(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     for reading in record["readings"]:
         for indication in reading["indications"]:
             yield "the reading", indication
+
+
+def _prose(record: Mapping[str, Any]) -> Iterator[str]:
+    """What people wrote, in the order of the page."""
+    if record["decision"] is not None:
+        yield record["decision"]["reasons"]
+    for cause in record["causes"]:
+        yield cause["reason"]
 
 
 def _notice_literals(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
