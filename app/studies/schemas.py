@@ -32,8 +32,8 @@ class GaugeStudyIn(In):
 
     instrument_id: UUID
     title: Annotated[str, Field(min_length=1, max_length=120, title="What the study is called")]
-    parts: Annotated[list[str], Field(max_length=50, title="Parts")]
-    inspector_ids: Annotated[list[UUID], Field(min_length=1, max_length=20, title="Inspectors")]
+    parts: Annotated[list[str], Field(max_length=50, title="What is measured")]
+    inspector_ids: Annotated[list[UUID], Field(min_length=1, max_length=20, title="Who measures")]
     repeats: Annotated[int, Field(title="Readings of each part")]
     class_id: UUID | None = None
     tolerance: Annotated[

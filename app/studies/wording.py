@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 
 FLOW, GAUGE = "flow", "gauge"
 NAMED_AT_MOST = 3
+DEGREES_TO_SIMULATE = 3.0  # below, Student’s t has no variance that a simulation could find (JCGM 101:2008, 6.4.9.4)
 
 
 def letter_of(place: int) -> str:
@@ -69,6 +70,11 @@ def gauge_budget_words(figures: Mapping[str, str], *, is_careful: bool) -> str:
         told += (
             " The spread of the inspectors’ means is taken whole, the scatter not taken off: inspectors so few or so "
             "close together do not bear that, and whole it errs to the careful side."
+        )
+    if float(figures["reproducibility_dof"]) < DEGREES_TO_SIMULATE:
+        told += (
+            " So few degrees of freedom make every interval wide, and the simulation on a slip does not settle with "
+            "them: with four inspectors or more it does."
         )
     return told
 
