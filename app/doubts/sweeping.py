@@ -15,7 +15,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, CursorResult, Select, and_, func, literal, select, tuple_
+from sqlalchemy import ColumnElement, CursorResult, Select, Tuple, and_, func, literal, select, tuple_
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
@@ -69,24 +69,31 @@ def _finish(session: Session, cause: DoubtCause) -> None:
     audit.record(session, "Shedbook", "looked back", cause.id, {"verdicts": str(found), "reason": cause.reason})
 
 
-def concerned_by(cause: DoubtCause) -> ColumnElement[bool]:
-    """Which verdicts this cause puts in doubt: those that rest on the calibration, or were measured in between."""
+def concerned_by(cause: DoubtCause, after: Key | None = None) -> ColumnElement[bool]:
+    """Which verdicts this cause puts in doubt: those that rest on the calibration, or were measured in between.
+
+    Beyond a key the beginning need not be asked for again; asked for twice, SQLite would start there each time.
+    """
+    key = _key(cause)
     if cause.calibration_id is not None:
-        return Verdict.calibration_id == cause.calibration_id
-    between = and_(Verdict.instrument_id == cause.instrument_id, Verdict.measured_from <= cause.until)
-    return between if cause.since is None else and_(between, Verdict.measured_until >= cause.since)
+        rests = Verdict.calibration_id == cause.calibration_id
+        return rests if after is None else and_(rests, tuple_(*key) > _bound(key, after))
+    ends = and_(Verdict.instrument_id == cause.instrument_id, Verdict.measured_from <= cause.until)
+    if after is not None:
+        return and_(ends, tuple_(*key) > _bound(key, after))
+    return ends if cause.since is None else and_(ends, Verdict.measured_until >= cause.since)
 
 
 def last_of_piece(cause: DoubtCause, after: Key | None, piece: int) -> Select[*tuple[Any, ...]]:
     """The key of the last verdict of the next piece; no row where fewer than a whole piece are left."""
     key = _key(cause)
-    return select(*key).where(concerned_by(cause), *_beyond(key, after)).order_by(*key).offset(piece - 1).limit(1)
+    return select(*key).where(concerned_by(cause, after)).order_by(*key).offset(piece - 1).limit(1)
 
 
 def _of_piece(cause: DoubtCause, after: Key | None, last: Sequence[Any] | None) -> ColumnElement[bool]:
+    here = concerned_by(cause, after)
     key = _key(cause)
-    until = [tuple_(*key) <= tuple_(*_bound(key, last))] if last is not None else []
-    return and_(concerned_by(cause), *_beyond(key, after), *until)
+    return here if last is None else and_(here, tuple_(*key) <= _bound(key, last))
 
 
 def _key(cause: DoubtCause) -> list[InstrumentedAttribute[Any]]:
@@ -94,12 +101,8 @@ def _key(cause: DoubtCause) -> list[InstrumentedAttribute[Any]]:
     return [Verdict.id] if cause.calibration_id is not None else [Verdict.measured_until, Verdict.id]
 
 
-def _beyond(key: list[InstrumentedAttribute[Any]], after: Key | None) -> list[ColumnElement[bool]]:
-    return [] if after is None else [tuple_(*key) > tuple_(*_bound(key, after))]
-
-
-def _bound(key: list[InstrumentedAttribute[Any]], values: Sequence[Any]) -> list[ColumnElement[Any]]:
-    return [literal(value, column.type) for column, value in zip(key, values, strict=True)]
+def _bound(key: list[InstrumentedAttribute[Any]], values: Sequence[Any]) -> Tuple:
+    return tuple_(*(literal(value, column.type) for column, value in zip(key, values, strict=True)))
 
 
 # ---- entering ----------------------------------------------------------------------------------------------------
