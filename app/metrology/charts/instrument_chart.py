@@ -2,6 +2,9 @@
 
 The points are those since the instrument was last calibrated, adjusted or repaired: whoever knows of such a day starts
 a new chart there. Figures alone; `wording` says them.
+
+Rules, steps, average and scatter together signal about once in 50 checks without any cause, where the limits are well
+known: a signal asks people to look, and closes nothing.
 """
 
 from collections.abc import Sequence
@@ -18,7 +21,7 @@ from app.metrology.errors import MeasurementError
 from app.metrology.rules import ARITHMETIC_NOISE
 
 FEWEST_FOR_DRIFT = 3
-SCATTER_PROBABILITY = 0.99  # with the 95 % of the e-Handbook every twentieth verification would signal without a cause
+SCATTER_PROBABILITY = 0.9973  # as seldom beyond as three standard deviations; the e-Handbook's 95 % is one in twenty
 
 FAR_JUMP = Rule(
     "far_jump",

@@ -74,7 +74,7 @@ def test_the_parts_are_those_of_their_modules() -> None:
     assert not found.baseline.least_sigma_taken
     assert found.average == ewma(STEADY_MEANS, limits.individuals.centre, limits.individuals.sigma)
     assert found.standard == check_standard(points(STEADY_MEANS))
-    assert found.scatter_limits == (found.standard.scatter_limit(3, 0.99),) * 10
+    assert found.scatter_limits == (found.standard.scatter_limit(3, 0.9973),) * 10
     assert found.signals == ()
     days = [7.0 * week for week in range(10)]
     assert chart.drift == drift_of(days, STEADY_MEANS, least_scatter=LEAST)
@@ -161,9 +161,9 @@ def test_every_kind_of_signal_by_place() -> None:
 
 
 def test_repeats_that_scatter_more_than_the_baseline_signal() -> None:
-    """s₁ = 0.01 with 20 degrees of freedom; F(0.99; 2, 20) = 5.85, so three repeats may scatter by 0.0242."""
+    """s₁ = 0.01 with 20 degrees of freedom; F(0.9973; 2, 20) = 8.07, so three repeats may scatter by 0.0284."""
     steady = points(STEADY_MEANS)
-    limit = 0.01 * math.sqrt(5.8489)
+    limit = 0.01 * math.sqrt(8.0661)
     for scatter, seen in ((limit * 1.001, [(10, "wide_scatter", 0)]), (limit * 0.999, [])):
         chart = chart_of([*steady, CheckPoint(70.0, 11.25, scatter, 3)], 11.15, 11.35, 10, resolution=0.01)
         assert signalled(chart) == seen
@@ -199,7 +199,7 @@ def test_two_steps_off_a_display_that_never_moved_signal() -> None:
 def test_repeats_without_any_scatter_may_differ_by_what_the_display_leaves_open() -> None:
     chart = chart_of(points([11.25] * 8, scatter=0.0), 11.15, 11.35, resolution=0.01)
     limit = judged(chart).scatter_limits[0]
-    assert limit == pytest.approx(LEAST * math.sqrt(6.2262), rel=1e-4)  # F(0.99; 2, 16)
+    assert limit == pytest.approx(LEAST * math.sqrt(8.7560), rel=1e-4)  # F(0.9973; 2, 16)
 
 
 def test_a_moving_display_counts_every_step() -> None:
