@@ -108,7 +108,13 @@ def opened_at(session: Session, event_ids: Collection[UUID]) -> set[tuple[UUID, 
 
 def is_open(latest: Verification | VerificationView | None) -> bool:
     """The latest word at this event counts, whatever came before it."""
-    return latest is not None and latest.accepted and latest.stage != "closing"
+    return latest is not None and latest.accepted and latest.stage != "closing" and not lost_its_volume(latest)
+
+
+def lost_its_volume(check: Verification | VerificationView) -> bool:
+    """Its reference volume was found damaged since, and nobody knows that it was sound then."""
+    found = check.reference_volume.condemnation
+    return found is not None and (found.last_sound_at is None or check.performed_at > found.last_sound_at)
 
 
 def open_instruments(session: Session, event_id: UUID, most_overdue_days: int | None = None) -> list[InstrumentView]:

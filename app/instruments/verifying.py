@@ -247,6 +247,8 @@ def _words_of(latest: VerificationView | None, *, was_opened: bool) -> tuple[str
     """How it stands by its verifications alone, and which of them can be made now, the next one first."""
     if latest is None:
         return "Not yet verified here", ["opening"]
+    if latest.accepted and latest.stage != "closing" and ledger.lost_its_volume(latest):
+        return "Closed: its reference volume was found damaged", ["opening", "closing"]
     if latest.accepted:
         return ("Closed in order", ["opening"]) if latest.stage == "closing" else ("Open", ["during", "closing"])
     if not latest.off_airflow:
