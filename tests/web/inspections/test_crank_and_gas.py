@@ -113,6 +113,7 @@ def test_a_flow_study_is_kept_shown_and_becomes_a_line_of_the_budget(logbook: Lo
     mark = {"serial": "RV-9", "mark_low": "11.20", "mark_high": "11.30", "permitted_deviation": "0.05"}
     held = {"mark_displacement": "5733", "mark_cylinders": 8}
     builders.put(official, f"/instruments/{studied}/reference-volumes/{volume}", {**mark, **held})
+    builders.a_calibration(logbook, studied, " 9")
     named = {"instrument_id": str(studied), "reference_volume_id": str(volume)}
     builders.verify(logbook, name="studied", **named)
     sheet = builders.a_sheet(logbook, shed, instrument_id=str(studied))

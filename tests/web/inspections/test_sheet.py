@@ -139,7 +139,6 @@ def test_inch_settings_mean_the_same_as_metric_ones(logbook: Logbook, sheet: UUI
 def test_a_sheet_opens_only_with_an_instrument_that_met_its_mark(logbook: Logbook) -> None:
     builders.a_class(logbook)
     builders.an_instrument(logbook)
-    builders.verify(logbook, "opening", "11.60", "11.61", "11.62")
     body = {
         "entry_id": str(builders.an_entry(logbook)),
         "instrument_id": str(builders.INSTRUMENT),
@@ -149,6 +148,9 @@ def test_a_sheet_opens_only_with_an_instrument_that_met_its_mark(logbook: Logboo
     }
     answer = logbook.client("inspector").put(f"/api/inspections/{an_id('x')}", json=body)
     assert "Instrument 2 is not open at this event" in answer.json()["errors"]["instrument_id"]
+    builders.verify(logbook, "opening", "11.60", "11.61", "11.62")
+    answer = logbook.client("inspector").put(f"/api/inspections/{an_id('x')}", json=body)
+    assert "Instrument 2 missed its mark on 2 May 2026 at Round one." in answer.json()["errors"]["instrument_id"]
 
 
 def test_corrected_conditions_change_the_result_and_keep_the_earlier_ones(logbook: Logbook, sheet: UUID) -> None:
