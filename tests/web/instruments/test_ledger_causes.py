@@ -208,8 +208,8 @@ def test_a_fault_doubts_what_was_measured_since_it_was_last_in_order(logbook: Lo
         START + timedelta(hours=1),
     )
     assert cause.reason == (
-        "A fault of Instrument 2 that affects what it shows was noted on 2 May 2026, 10:00 UTC; it was last in order on "
-        "2 May 2026, 09:30 UTC. Fell off the bench."
+        "A fault of Instrument 2 that affects what it shows was noted on 2 May 2026, 10:00 UTC; it was last in order "
+        "on 2 May 2026, 09:30 UTC. Fell off the bench."
     )
     assert state_at_the_event(logbook)["may_be_used"] is False
 
