@@ -10,6 +10,7 @@ from tests.builders import EVENT, PROCEDURE, SERIES, put
 from tests.conftest import Logbook, an_id
 from tests.web.doubts.raising import decide, raise_cause, verdict_of
 from tests.web.history import rows
+from tests.web.studies import gauges
 
 CAUSE = f"/doubts/{an_id('cause')}"
 HEADINGS = "car,class,competitor,licence,engine,cylinders,bore_mm,stroke_mm,displacement_cm3"
@@ -96,11 +97,18 @@ def more_in_doubt(book: Logbook) -> None:
     raise_cause(book, None, name="cause last", kind="certificate_withdrawn", calibration_id=an_id("calibration"))
 
 
+def more_studies(book: Logbook) -> None:
+    for number in range(5):
+        gauges.a_study(book, an_id(f"study {number}"), inspector_ids=[str(an_id(who)) for who in gauges.WHO[:2]])
+        gauges.read_all(book, gauges.WHO[:1], an_id(f"study {number}"))
+
+
 @pytest.fixture
 def book(logbook: Logbook) -> Logbook:
     """One of everything."""
     rows.a_shed(logbook)
     rows.a_result(logbook)
+    gauges.a_study(logbook, inspector_ids=[str(an_id(who)) for who in gauges.WHO[:2]])
     raise_cause(logbook)
     return logbook
 
@@ -116,6 +124,7 @@ def book(logbook: Logbook) -> Logbook:
         ("inspector", "/shed", more_events),
         ("inspector", "/shed", more_instruments),
         ("official", "/instruments", more_instruments),
+        ("official", f"/instruments/{builders.INSTRUMENT}/studies", more_studies),
         ("inspector", f"/events/{EVENT}/waiting", more_instruments),
         ("official", "/records", more_results),
         ("competitor", "/my-record", more_results),

@@ -3,7 +3,7 @@
 import pytest
 
 from app.metrology.studies.inspectors import compare_inspectors
-from tests.builders import EVENT, INSTRUMENT, VOLUME, put, verify
+from tests.builders import EVENT, INSTRUMENT, PROCEDURE, VOLUME, put, verify
 from tests.conftest import Logbook, an_id
 from tests.web.studies.gauges import ready
 
@@ -19,15 +19,15 @@ def verified(book: Logbook, who: str, number: int, *shown: str, airflow: str = "
     body = {"instrument_id": str(INSTRUMENT), "reference_volume_id": str(VOLUME), "stage": "opening"}
     met = {"indications": list(shown), "airflow": airflow, "ambient_temperature": "21.0"}
     book.clock.advance(minutes=10)
-    put(book.client(who), f"/events/{EVENT}/verifications/{an_id(f'{who} {number}')}", {**body, **met})
+    put(book.client(who), f"/events/{EVENT}/verifications/{an_id(f'{who} {number}')}", {**body, **met, **PROCEDURE})
 
 
 def a_history(book: Logbook) -> None:
-    """Each run shows one figure twice, so that its mean is that figure."""
+    """Each run shows one figure three times, so that its mean is that figure."""
     ready(book)
     for number in range(3):
         for who, runs in RUNS.items():
-            verified(book, who, number, runs[number], runs[number])
+            verified(book, who, number, *[runs[number]] * 3)
 
 
 @pytest.fixture
@@ -37,7 +37,7 @@ def history(logbook: Logbook) -> Logbook:
 
 
 def test_each_difference_has_its_interval_and_stands_by_name(history: Logbook) -> None:
-    verified(history, "inspector", 9, "11.90", "11.90", airflow="5.50")  # off the set-point: says nothing
+    verified(history, "inspector", 9, "11.90", "11.90", "11.90", airflow="5.50")  # off the set-point: says nothing
     (volume,) = history.client("official").get(PLACE).json()["volumes"]
     told = volume["inspectors"]
     assert [(one["letter"], one["name"], one["runs"]) for one in told] == [
