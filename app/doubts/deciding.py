@@ -45,7 +45,8 @@ def decide(session: Session, me: CurrentPerson, act_id: UUID, data: DecideIn) ->
     for verdict in verdicts:
         about = {"decision": DECISIONS[data.decision].lower(), "reasons": data.reasons, "act": str(act_id)}
         audit.record(session, me.full_name, "doubt decided", verdict.inspection_id, about)
-    asked = {"decision": DECISIONS[data.decision].lower(), "results": str(len(verdicts)), "reasons": data.reasons}
+    how_many = "1 result" if len(verdicts) == 1 else f"{len(verdicts)} results"
+    asked = {"decision": DECISIONS[data.decision].lower(), "results": how_many, "reasons": data.reasons}
     audit.record(session, me.full_name, "doubts decided", act_id, {**asked, "asked": data.model_dump(mode="json")})
     return act(session, act_id)
 

@@ -25,9 +25,9 @@ _SHORTEST_REASONS, _FEWEST_WORDS = 10, 2
 class DecideIn(In):
     """One decision with one reason, about as many results as it holds for."""
 
-    verdict_ids: Annotated[list[UUID], Field(min_length=1, max_length=500, title="Results")]
+    verdict_ids: Annotated[list[UUID], Field(max_length=500, title="Results", validate_default=True)] = []
     decision: Annotated[Decision, Field(title="Decision")]
-    reasons: Annotated[str, Field(max_length=4000, title="Reasons")]
+    reasons: Annotated[str, Field(max_length=4000, title="A reason")]
     measured_again_as: Annotated[UUID | None, Field(title="Later sheet")] = None
 
     @field_validator("verdict_ids", mode="before")
@@ -39,6 +39,8 @@ class DecideIn(In):
     @field_validator("verdict_ids")
     @classmethod
     def _each_once(cls, value: list[UUID]) -> list[UUID]:
+        if not value:
+            raise ValueError("Tick the results that this decision is about.")
         return list(dict.fromkeys(value))
 
     @field_validator("reasons")

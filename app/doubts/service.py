@@ -17,7 +17,7 @@ from app.entries.models import Entry
 from app.happenings import happened
 from app.inspections.models import Inspection, Verdict
 from app.inspections.signed_result import reported_figures
-from app.instruments.causes import DOUBT_KINDS
+from app.instruments.ledger_schemas import DOUBT_KINDS
 from app.instruments.models import DoubtCause
 
 __all__ = ["act", "cause_view", "decide", "standing_of", "standing_of_sheet", "stands_as", "work_list"]

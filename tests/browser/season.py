@@ -1,5 +1,6 @@
 """A race day for the browser to look at: each kind of record once, through the API."""
 
+from datetime import timedelta
 from typing import Any
 
 from tests.builders import (
@@ -18,6 +19,7 @@ from tests.builders import (
 )
 from tests.conftest import Logbook, an_id
 from tests.web.bench_sheets import benches
+from tests.web.doubts.raising import raise_cause
 
 INSIDE = ["10.31", "10.28", "10.30", "10.33", "10.29", "10.30", "10.32", "10.31"]
 PAST = ["10.31", "10.95", "10.97", "10.96", "10.94", "10.95", "10.98", "10.96"]
@@ -42,6 +44,7 @@ def a_season(book: Logbook) -> dict[str, str]:
     book.clock.advance(minutes=2)
     inside = a_result(book, "41", "competitor", INSIDE)
     past = a_result(book, "42", "rival", PAST)
+    cause = raise_cause(book, until=book.clock() - timedelta(minutes=1))
     half = a_sheet(book, an_entry(book, "43"))
     readings(book, half, [[shown] for shown in LEAKING])
     ready = a_sheet(book, an_entry(book, "44"))
@@ -69,6 +72,7 @@ def a_season(book: Logbook) -> dict[str, str]:
         "code": official.get(f"/api/slips/{an_id(f'slip {inside}')}").json()["code"],
         "opening": opening["id"],
         "missed": missed["id"],
+        "cause": str(cause),
         **waiting,
     }
 

@@ -38,6 +38,7 @@ SCREENS = {
         "/instruments", "/instruments/new",
         "/instruments/{instrument}?cylinders=12&displacement=6555", "/instruments/{instrument}/calibrations/new",
         "/instruments/{instrument}/reference-volumes/new", "/records", "/records?q=zz41", "/records/{past}",
+        "/doubts", "/doubts/{cause}", "/doubts/{cause}?chosen=all", "/records/{inside}", "/records?standing=in_doubt",
         "/protests", "/protests/{protest}", "/inspections/{inside}/protest/new", "/log",
     ],
 }  # fmt: skip
@@ -57,7 +58,13 @@ FORMS = {
         "/bench-sheets/{empty dimensional}",
         "/bench-sheets/{filled liquid_volume}",
     ],
-    "official": ["/events/new", "/events/{event}/entries/new", "/rule-book/{class}/next", "/instruments/new"],
+    "official": [
+        "/events/new",
+        "/events/{event}/entries/new",
+        "/rule-book/{class}/next",
+        "/instruments/new",
+        "/doubts/{cause}",
+    ],
 }
 
 LOUD = ("error", "warning")

@@ -171,7 +171,7 @@ def kill_round_after_round(
         told = [line["what"] for line in whole["happened"]]
         assert [line for line in told if line.startswith(("Results put in doubt", "Looked back"))] == [
             f"Results put in doubt: {cause.reason}",
-            f"Looked back: {len(expected)} results found in doubt",
+            f"Looked back, results found in doubt: {len(expected)}",
         ]
 
 

@@ -110,7 +110,7 @@ def test_with_a_pin_results_are_chosen_one_by_one_or_all_at_once_without_a_scrip
     assert "000000" not in refused.text
     missing = official.post(form[1], data={"reasons": "ok", "pin": PIN})
     assert missing.status_code == 422
-    for sentence in ("Results", "Decision is needed", "whole sentence"):
+    for sentence in ("Tick the results", "Decision is needed", "whole sentence"):
         assert sentence in missing.text
 
 
