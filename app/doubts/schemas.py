@@ -25,7 +25,9 @@ _SHORTEST_REASONS, _FEWEST_WORDS = 10, 2
 class DecideIn(In):
     """One decision with one reason, about as many results as it holds for."""
 
-    verdict_ids: Annotated[list[UUID], Field(max_length=500, title="Results", validate_default=True)] = []
+    verdict_ids: Annotated[
+        list[UUID], Field(default_factory=list, max_length=500, title="Results", validate_default=True)
+    ]
     decision: Annotated[Decision, Field(title="Decision")]
     reasons: Annotated[str, Field(max_length=4000, title="A reason")]
     measured_again_as: Annotated[UUID | None, Field(title="Later sheet")] = None
