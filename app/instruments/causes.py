@@ -31,13 +31,6 @@ from app.intake import day
 from app.officials.service import CurrentPerson
 from app.regulations.models import Event
 
-DOUBT_KINDS = {
-    "missed_mark": "The instrument missed its mark",
-    "certificate_withdrawn": "Its certificate was withdrawn",
-    "volume_damaged": "Its reference volume was found damaged",
-    "fault": "A fault was found in it",
-}
-
 
 def missed_its_mark(check: Verification) -> bool:
     """Not so where only the airflow was off: that says nothing about the instrument and is made again."""

@@ -39,9 +39,9 @@ async def _sent(request: Request) -> bytes:
 def put_certificate_file(
     instrument_id: UUID,
     calibration_id: UUID,
-    body: Annotated[bytes, Depends(_sent)],
     db: Db,
     me: Official,
+    body: Annotated[bytes, Depends(_sent)],
     name: Annotated[str, Query(max_length=400, description="as it was called where it came from")] = "",
 ) -> InstrumentView:
     """A PDF, PNG or JPEG, kept byte for byte. The same bytes again are the same call; others are refused."""

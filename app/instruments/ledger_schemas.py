@@ -10,6 +10,12 @@ from app.intake import Exact, In, Number, View, within
 
 NoteKind = Literal["fault", "repair", "moved"]
 NOTE_KINDS: dict[NoteKind, str] = {"fault": "Fault", "repair": "Repair", "moved": "Moved"}
+DOUBT_KINDS = {
+    "missed_mark": "The instrument missed its mark",
+    "certificate_withdrawn": "Its certificate was withdrawn",
+    "volume_damaged": "Its reference volume was found damaged",
+    "fault": "A fault was found in it",
+}
 MOST_POINTS = 40
 
 
@@ -94,3 +100,13 @@ class NoteView(View):
     affects_indication: bool
     noted_by: str
     noted_at: datetime
+
+
+class RaisedDoubtView(View):
+    """One fact that put results in doubt."""
+
+    id: UUID
+    kind_words: str
+    since: datetime | None
+    until: datetime
+    reason: str

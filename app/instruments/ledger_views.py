@@ -3,14 +3,16 @@
 from typing import cast
 
 from app.instruments.ledger_schemas import (
+    DOUBT_KINDS,
     NOTE_KINDS,
     CertificateFileView,
     CondemnationView,
     NoteKind,
     NoteView,
+    RaisedDoubtView,
     WithdrawalView,
 )
-from app.instruments.models import CertificateFile, Condemnation, Instrument, InstrumentNote, Withdrawal
+from app.instruments.models import CertificateFile, Condemnation, DoubtCause, Instrument, InstrumentNote, Withdrawal
 
 
 def file_view(row: CertificateFile | None) -> CertificateFileView | None:
@@ -54,6 +56,12 @@ def note_view(row: InstrumentNote) -> NoteView:
         affects_indication=row.affects_indication,
         noted_by=row.noted_by.full_name,
         noted_at=row.noted_at,
+    )
+
+
+def raised_doubt_view(row: DoubtCause) -> RaisedDoubtView:
+    return RaisedDoubtView(
+        id=row.id, kind_words=DOUBT_KINDS[row.kind], since=row.since, until=row.until, reason=row.reason
     )
 
 

@@ -15,6 +15,7 @@ from app.instruments.ledger_schemas import (
     CertificateFileView,
     CondemnationView,
     NoteView,
+    RaisedDoubtView,
     WithdrawalView,
 )
 from app.instruments.procedure import STEP_KEYS, STEPS, StepKey, gas_off_ambient, not_confirmed
@@ -321,6 +322,7 @@ class InstrumentPageView(View):
     calibrations: list[CalibrationView]  # latest first
     verifications: list[VerificationView]  # latest first
     notes: list[NoteView]  # faults, repairs and moves, latest first
+    doubts: list[RaisedDoubtView]  # latest first
     repeatability: Exact | None  # pooled standard deviation of one indication
     repeatability_degrees_of_freedom: int
     happened: list[HappenedView]

@@ -12,6 +12,7 @@ from app.database import now
 from app.errors import Invalid
 from app.happenings import happened
 from app.instruments import ledger
+from app.instruments.causes import causes_of
 from app.instruments.certificates import add_calibration
 from app.instruments.ledger import (
     calibration_in_force,
@@ -21,7 +22,7 @@ from app.instruments.ledger import (
     repeatability_of,
     view_of,
 )
-from app.instruments.ledger_views import as_it_happened, note_view
+from app.instruments.ledger_views import as_it_happened, note_view, raised_doubt_view
 from app.instruments.models import Instrument, ReferenceVolume
 from app.instruments.schemas import (
     InstrumentIn,
@@ -71,6 +72,7 @@ def instrument_page(session: Session, instrument_id: UUID) -> InstrumentPageView
         calibrations=[calibration_view(item) for item in reversed(row.calibrations)],
         verifications=ledger.verification_views(session, checks),
         notes=[note_view(item) for item in as_it_happened(row)],
+        doubts=[raised_doubt_view(item) for item in causes_of(session, row.id)],
         repeatability=round(Decimal(repr(pooled[0])), 6) if pooled else None,
         repeatability_degrees_of_freedom=int(pooled[1]) if pooled else 0,
         happened=happened(session, about),

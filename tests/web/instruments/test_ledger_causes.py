@@ -70,7 +70,12 @@ def test_a_withdrawn_certificate_doubts_what_rests_on_it_and_is_in_force_no_more
         "Wrong serial number."
     )
     page = logbook.client("inspector").get(BOOK).text
-    assert "Wrong serial number" in page
+    assert "Its certificate was withdrawn" in page.split("What it put in doubt")[1]
+    assert f'href="/doubts/{cause.id}"' not in page
+    assert f'href="/doubts/{cause.id}"' in logbook.client("official").get(BOOK).text
+    printed = logbook.client("official").get(f"{BOOK}/history").text
+    assert "withdrawn: Wrong serial number" in printed
+    assert "Its certificate was withdrawn" in printed
     assert "Certificate NC-2026-118B withdrawn: Wrong serial number" in page
     assert state_at_the_event(logbook)["in_doubt_since"] is None  # a certificate's results have no common beginning
     put(logbook.client("official"), f"{CERTIFICATE}/withdrawal/{an_id('w2')}", {"reason": "Recalled!"})
@@ -159,6 +164,7 @@ def test_an_instrument_opened_on_a_volume_found_damaged_is_closed_until_it_is_ve
     ready(logbook)
     assert state_at_the_event(logbook)["is_open"] is True
     condemn(logbook, last_sound_at="2026-05-02T08:59:59Z")
+    assert "RV-7, mark 11.20 to 11.30, out of use" in logbook.client("official").get(f"{BOOK}/history").text
     state = state_at_the_event(logbook)
     assert (state["is_open"], state["state_words"]) == (False, "Closed: its reference volume was found damaged")
     form = logbook.client("inspector").get(f"/events/{EVENT}/verification/opening?instrument={INSTRUMENT}").text
