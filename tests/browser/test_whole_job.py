@@ -2,7 +2,7 @@
 
 import subprocess
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -93,15 +93,29 @@ def enter_the_instrument(desk: Page) -> None:
     desk.get_by_label("Displacement to set").fill("5733")
     desk.get_by_label("Cylinder count to set").fill("8")
     desk.get_by_role("button", name="Add this reference volume").click()
+    today = datetime.now(UTC).date()
+    desk.goto(f"{desk.url.split('?')[0]}/calibrations/new")
+    desk.get_by_label("Laboratory").fill("Northmoor Calibration")
+    desk.get_by_label("Certificate number").fill("NC-118")
+    desk.get_by_label("Calibrated on").fill(today.isoformat())
+    desk.get_by_label("Due again on").fill((today + timedelta(days=365)).isoformat())
+    desk.locator("input[name=deviation]").fill("0.01")
+    desk.locator("input[name=expanded_uncertainty]").fill("0.04")
+    desk.get_by_label("Coverage factor k").fill("2")
+    desk.get_by_role("button", name="Record this calibration").click()
+    expect(desk.locator("main")).to_contain_text("NC-118")
 
 
 def open_the_shed(shed: Page) -> None:
     shed.goto("/shed")
     shed.get_by_role("link", name="Open").first.click()
     shed.locator("input[name=reference_volume_id]").first.check()
+    for step in shed.locator("input[name^=step_]").all():
+        step.check()
     for field, shown in zip(shed.locator("input[name^=indication]").all(), ("11.24", "11.25", "11.26"), strict=False):
         field.fill(shown)
     shed.get_by_label("Ambient temperature").fill("21")
+    shed.get_by_label("Gas temperature set").fill("21")
     shed.get_by_label("Airflow as the flowmeter shows it").fill("4.72")
     shed.get_by_role("button", name="Judge this verification").click()
     shed.get_by_role("link", name="To the waiting list").click()

@@ -248,8 +248,8 @@ def test_an_overdue_instrument_opens_no_shed_where_no_edition_allows_it(logbook:
     said = refused(logbook)
     assert said == (
         "The calibration of Instrument 2 was due on 25 April 2026, 7 days ago. The rules of this series allow none "
-        "that is overdue, so it cannot be used. Take another instrument. An official has this one calibrated and records "
-        "it here."
+        "that is overdue, so it cannot be used. Take another instrument. An official has this one calibrated and "
+        "records it here."
     )
     found = state(logbook)
     assert (found["state_words"], found["stages"]) == ("Calibration overdue by 7 days", [])
