@@ -20,7 +20,7 @@ from app.metrology.studies.wording import gauge_words, range_words
 from app.studies import gauge
 from app.studies.models import GaugeStudy
 from app.studies.schemas import ComponentView, GaugeResultView, LetterMeanView, SetAsideView
-from app.studies.wording import COMPONENTS, POOLED, degrees, gauge_budget_words, letter_of
+from app.studies.wording import COMPONENTS, POOLED, class_meaning, degrees, gauge_budget_words, letter_of
 
 _BY_RANGE = {"repeatability": "repeatability", "reproducibility": "reproducibility", "gauge": "gauge"}
 _BY_RANGE |= {"part": "part", "total": "total"}
@@ -89,12 +89,20 @@ def result_of(study: GaugeStudy) -> GaugeResultView:
         mean_range=found.ranges.mean_range,
         distinct_categories=analysis.distinct_categories,
         range_distinct_categories=found.ranges.distinct_categories,
+        meaning=_meaning(study, found),
         sentences=list(gauge_words(analysis, tolerance=span)),
         range_sentences=list(range_words(found.ranges)),
         for_budget=figures,
         budget_words=gauge_budget_words(figures, is_careful=careful),
         set_aside=_set_aside(study, letters),
     )
+
+
+def _meaning(study: GaugeStudy, found: _Found) -> str:
+    if study.tolerance is None or found.tolerance is None:
+        return ""
+    share, interval = found.analysis.share_of_tolerance(found.analysis.gauge, found.tolerance)
+    return class_meaning(study.note, f"{study.tolerance:f}", share, interval.low, interval.high)
 
 
 def _typed(study: GaugeStudy) -> list[list[list[str]]]:

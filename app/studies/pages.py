@@ -17,7 +17,7 @@ from app.studies.schemas import (
     GaugeStudyView,
     StudyReadingIn,
 )
-from app.studies.wording import ENGINE_CAUTIONS, FLOW_CAUTIONS, figure
+from app.studies.wording import ENGINE_CAUTIONS, FLOW_CAUTIONS, beside, figure
 from app.web import Db, Form, PostedForm, notices, page, see_other
 
 router = APIRouter(include_in_schema=False)
@@ -205,6 +205,7 @@ def _flow_study(request: Request, view: FlowStudyView, adoption_id: UUID, **agai
         adoption_id=adoption_id,
         slopes=pictures.slope(view),
         small=figure,
+        beside=beside,
         **again,
     )
 

@@ -238,6 +238,7 @@ class GaugeResultView(View):
     mean_range: float
     distinct_categories: int | None
     range_distinct_categories: int | None
+    meaning: str  # for the tolerance it is held against; empty without one
     sentences: list[str]
     range_sentences: list[str]
     for_budget: dict[str, str]  # what an adoption would freeze, as decimal text

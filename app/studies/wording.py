@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 
 FLOW, GAUGE = "flow", "gauge"
 NAMED_AT_MOST = 3
+NOTHING = 1e-9  # of a ratio: noise of the arithmetic
 DEGREES_TO_SIMULATE = 3.0  # below, Student’s t has no variance that a simulation could find (JCGM 101:2008, 6.4.9.4)
 
 
@@ -23,7 +24,12 @@ OWN_TOLERANCE = "a tolerance of its own"
 
 def figure(value: float) -> str:
     """Three digits that count."""
-    return "0" if value == 0.0 else f"{value:.3g}" if abs(value) < 1e-4 else f"{value:.{_places(value)}f}"
+    return "0" if abs(value) < NOTHING else f"{value:.{_places(value)}f}"
+
+
+def beside(value: float, uncertainty: float) -> str:
+    """To the last digit that its uncertainty is told to, without its sign."""
+    return figure(abs(value)) if uncertainty < NOTHING else f"{abs(value):.{_places(uncertainty)}f}"
 
 
 def _places(value: float) -> int:
@@ -56,7 +62,7 @@ def gauge_figures_words(figures: Mapping[str, str]) -> str:
 
 def flow_figures_words(figures: Mapping[str, str]) -> str:
     slope, uncertainty = float(figures["sensitivity"]), float(figures["standard_uncertainty"])
-    signed = f"{'−' if slope < 0 else '+'}{figure(abs(slope))}"
+    signed = f"{'−' if slope < 0 else '+'}{beside(slope, uncertainty)}"
     return f"{signed} for each L/min more, standard uncertainty {figure(uncertainty)}"
 
 
@@ -81,6 +87,41 @@ def gauge_budget_words(figures: Mapping[str, str], *, is_careful: bool) -> str:
 
 def flow_title(volume: str) -> str:
     return f"Flow study on reference volume {volume}"
+
+
+SMALL, MUCH = 0.10, 0.30  # of the tolerance; where AIAG draws its lines too (MSA, 4th ed., chapter II; from memory)
+
+
+def class_meaning(held_against: str, tolerance: str, share: float, low: float, high: float) -> str:
+    """What the gauge leaves of a tolerance, in plain words; shares 0 to 1 and beyond, with their interval."""
+    whose = "" if held_against == OWN_TOLERANCE else f" of {held_against}"
+    if share < SMALL:
+        means = "a small part: the tolerance is left to the engines, whoever measures."
+    elif share <= MUCH:
+        means = "a part that shows: close to the limit it matters who measures, and how often."
+    elif share < 1.0:
+        means = (
+            "a large part: close to the limit one inspector can find the same engine inside and another find it past. "
+            "More indications help where repeatability is the greater part, one inspector for the whole class where "
+            "inspectors are."
+        )
+    else:
+        means = (
+            "all of it and more: what one inspector finds inside, another can find past the tolerance. This tolerance "
+            "cannot be policed with this instrument as it is used now."
+        )
+    told = f"Of the ±{tolerance}{whose} the measurement itself takes {percent(share)}, {means}"
+    if _mark(low) != _mark(high):
+        told += f" How much is not well known yet: {percent(low)} to {percent(high)} at 95 %."
+    return told
+
+
+def _mark(share: float) -> int:
+    return sum(share > mark for mark in (SMALL, MUCH, 1.0))
+
+
+def percent(share: float) -> str:
+    return f"{100 * share:.1f} %" if share < SMALL else f"{100 * share:.0f} %"
 
 
 COMPONENTS = (

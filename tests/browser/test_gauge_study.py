@@ -14,12 +14,15 @@ from tests.browser.conftest import Site, served
 from tests.browser.looking import SIZES, listed, looked_over
 from tests.builders import INSTRUMENT, a_whole_season, readings
 from tests.conftest import PEOPLE, a_logbook, an_id
+from tests.web.studies.gauges import FLOW, a_flow_study, a_third_inspector
+from tests.web.studies.test_inspectors import a_history
 
 pytestmark = pytest.mark.browser
 
 PARTS = {"Chamber A": 9.80, "Chamber B": 10.40, "Engine 4410, cylinder 3": 11.02}
 ADDED = {"inspector": 0.00, "second_inspector": 0.04}
 SCATTER = {1: 0.00, 2: 0.01}
+OFF = (-0.4, -0.2, 0.0, 0.2, 0.4)
 PEAKS = ["10.31", "10.28", "10.30", "10.33", "10.29", "10.30", "10.32", "10.31"]
 
 
@@ -32,6 +35,11 @@ def shed(
     with a_logbook(f"sqlite:///{tmp_path / 'shedbook.db'}", tmp_path, prepared[0] / "keys", press) as book:
         sheet = a_whole_season(book)
         readings(book, sheet, [[shown] for shown in PEAKS])
+        a_third_inspector(book)
+        a_history(book)
+        curved = [f"{11.25 + 0.5 * off * off:.3f} {11.251 + 0.5 * off * off:.3f}" for off in OFF]
+        flows = [{"airflow": f"{4.72 + off:.2f}", "indications": two} for off, two in zip(OFF, curved, strict=True)]
+        a_flow_study(book, points=flows)
         cookies = {who: book.open_session(an_id(who)) for who in PEOPLE}
     with served(tmp_path, press, book.clock) as made:
         made.ids, made.cookies = {"sheet": str(sheet)}, cookies
@@ -86,7 +94,6 @@ def plan(desk: Page) -> str:
     desk.get_by_role("button", name="Plan this study").tap()
     expect(desk.get_by_role("heading", level=1)).to_have_text("Spring study")
     expect(desk.locator("main")).to_contain_text("Still missing")
-    look(desk, "planned")
     return desk.url.split("?")[0]
 
 
@@ -111,7 +118,6 @@ def test_a_gauge_study_from_its_plan_to_the_budget_of_a_sheet(shed: Site, tablet
     first.get_by_label("What the instrument shows").fill("1o.40")
     first.get_by_role("button", name="Keep and go on").tap()
     expect(first.get_by_role("alert")).to_contain_text("1o.40")
-    look(first, "capture-refused")
     for _ in range(6):
         for who, tablet in both.items():
             expect(tablet.locator("main")).not_to_contain_text("9.8")  # blind: no earlier figure anywhere
@@ -129,7 +135,6 @@ def test_a_gauge_study_from_its_plan_to_the_budget_of_a_sheet(shed: Site, tablet
     desk.get_by_label("Why it is adopted").fill("Both of us measure at the finals.")
     desk.get_by_role("button", name="Adopt this study").tap()
     expect(desk.locator("main")).to_contain_text("Adopted: every budget of this instrument takes it")
-    look(desk, "adopted")
     desk.goto(f"/instruments/{INSTRUMENT}")
     expect(desk.locator("#studies")).to_contain_text("Spring study")
 
@@ -137,4 +142,19 @@ def test_a_gauge_study_from_its_plan_to_the_budget_of_a_sheet(shed: Site, tablet
     sheet.goto(f"/inspections/{shed.ids['sheet']}/verdict")
     expect(sheet.locator("main")).to_contain_text(re.compile("between inspectors", re.IGNORECASE))
     expect(sheet.locator("main")).to_contain_text("the gauge study adopted for this instrument")
-    look(sheet, "sheet")
+
+
+def test_the_other_screens_of_studies_can_be_read_and_reached(shed: Site, tablets: Callable[[str], Page]) -> None:
+    desk = tablets("official")
+    desk.goto(f"/instruments/{INSTRUMENT}/flow-studies/new")
+    desk.get_by_role("button", name="Keep the study").tap()
+    expect(desk.get_by_role("alert")).to_contain_text("4 to 9 airflows")
+    look(desk, "flow-refused")
+    for name, address in {
+        "flow": f"/flow-studies/{FLOW}",
+        "list": f"/instruments/{INSTRUMENT}/studies",
+        "inspectors": f"/instruments/{INSTRUMENT}/inspectors",
+    }.items():
+        desk.goto(address)
+        expect(desk.get_by_role("heading", level=1)).to_be_visible()
+        look(desk, name)

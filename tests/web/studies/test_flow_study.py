@@ -108,7 +108,7 @@ def test_page_and_operation_tell_the_same(logbook: Logbook) -> None:
     view, found = client.get(PLACE).json(), in_the_core()
     assert view["sensitivity"] == found.sensitivity
     shown = client.get(PAGE).text
-    assert f"+{found.sensitivity:.3f}" in shown
+    assert f"+{found.sensitivity:.4f} ± {found.expanded_uncertainty:.4f}" in shown
     assert "any budget" not in shown
     assert view["sentences"][0] in shown
 

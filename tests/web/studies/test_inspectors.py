@@ -24,7 +24,6 @@ def verified(book: Logbook, who: str, number: int, *shown: str, airflow: str = "
 
 def a_history(book: Logbook) -> None:
     """Each run shows one figure three times, so that its mean is that figure."""
-    ready(book)
     for number in range(3):
         for who, runs in RUNS.items():
             verified(book, who, number, *[runs[number]] * 3)
@@ -32,6 +31,7 @@ def a_history(book: Logbook) -> None:
 
 @pytest.fixture
 def history(logbook: Logbook) -> Logbook:
+    ready(logbook)
     a_history(logbook)
     return logbook
 
