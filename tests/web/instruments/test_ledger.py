@@ -219,6 +219,28 @@ def test_a_nameless_file_gets_a_name_and_a_certificate_number_of_signs_only_too(
     assert [row["file"]["name"] for row in read(logbook)["calibrations"] if row["file"]] == ["certificate.pdf"]
 
 
+HOSTILE = "<script>alert(1)</script>"
+
+
+def test_what_people_write_is_shown_as_text_on_every_page_of_the_ledger(logbook: Logbook) -> None:
+    an_instrument(logbook)
+    official = logbook.client("official")
+    certificate = a_calibration(logbook, name="H", calibrated_on="2026-03-01", certificate=HOSTILE, laboratory=HOSTILE)
+    page = f"{BOOK}/calibrations/{certificate}"
+    put(official, f"{page}/withdrawal/{an_id('w')}", {"reason": HOSTILE})
+    official.post(f"{page}/file", files={"file": (f"{HOSTILE}.pdf", PDF, "application/pdf")})
+    put(official, f"{BOOK}/reference-volumes/{VOLUME}/condemnation/{an_id('d')}", {"reason": HOSTILE})
+    moved = {"kind": "moved", "happened_at": "2026-05-01T09:00:00Z", "place": HOSTILE, "text": HOSTILE}
+    put(official, f"{BOOK}/notes/{an_id('n')}", moved)
+    volume = f"{BOOK}/reference-volumes/{VOLUME}/condemnation"
+    for address in ("/instruments", BOOK, f"{BOOK}/history", page, volume, f"{BOOK}/notes/new?kind=moved"):
+        shown = official.get(address)
+        assert (shown.status_code, HOSTILE in shown.text) == (200, False), address
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in official.get(BOOK).text
+    handed_out = official.get(f"{page}/file").headers["content-disposition"]
+    assert handed_out == 'attachment; filename="script-alert-1-script.pdf"'
+
+
 def test_a_certificate_is_found_under_its_own_instrument_only(logbook: Logbook) -> None:
     an_instrument(logbook)
     body = {**logbook.client("official").get(f"/api{BOOK}").json()["instrument"]}
