@@ -26,6 +26,8 @@ _TOLD_WITH = {
     "doubt raised": "results put in doubt: {reason}",
     "looked back": "looked back, results found in doubt: {verdicts}",
     "doubt decided": "decided about the doubt: {decision}",
+    "notice numbered": "notice {notice} issued, slips named: {slips}",
+    "notice signed": "notice {notice} signed",
     "doubts decided": "decided about {results}: {decision}",
     "certificate attached": "certificate {certificate} attached as a file",
     "certificate withdrawn": "certificate {certificate} withdrawn: {reason}",

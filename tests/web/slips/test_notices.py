@@ -1,14 +1,13 @@
 """Notices: numbered once, signed, naming exactly the slips concerned, and read by those concerned."""
 
 import json
-import re
 from concurrent.futures import ThreadPoolExecutor
 from io import BytesIO
-from uuid import UUID
 
 import pypdf
 import pytest
 
+from app.audit import check
 from app.slips import notice_content
 from app.slips.press import Press
 from tests.conftest import PIN, Logbook, an_id
@@ -239,128 +238,4 @@ def test_two_at_once_get_different_numbers_and_name_each_slip_once(logbook: Logb
     assert sorted((answers[0][0], answers[3][0])) == [200, 403]  # the second finds that the first has named them
     assert sorted(number for _, number in answers if number) == ["NT-000001", "NT-000002", "NT-000003"]
     with logbook.database.read() as session:
-        from app.audit import check
-
         assert check(session).broken_at is None
-
-
-# ---- who may read ------------------------------------------------------------------------------------------------
-
-FACES = (
-    "/notices/{id}",
-    "/notices/{id}.pdf",
-    "/api/notices/{id}",
-    "/api/notices/{id}/file",
-    "/api/notices/{id}/record",
-)
-
-
-def test_a_competitor_reads_the_notices_that_name_a_slip_of_theirs_and_no_other(logbook: Logbook) -> None:
-    first, _, _ = noticing.three_in_doubt(logbook)
-    decide(logbook, [first])
-    for face in FACES:
-        address = face.format(id=an_id("notice of act"))
-        for who in ("competitor", "official", "inspector", "administrator"):
-            assert logbook.client(who).get(address).status_code == 200, (who, address)
-        hidden = logbook.client("rival").get(address)
-        missing = logbook.client("rival").get(face.format(id=an_id("nowhere")))
-        assert (hidden.status_code, hidden.text) == (missing.status_code, missing.text) == (404, missing.text)
-        assert logbook.client().get(address).status_code in (303, 401)
-    assert logbook.client("competitor").get("/notices").status_code == 404
-
-
-def test_a_competitor_is_led_to_their_own_slips_only(logbook: Logbook) -> None:
-    noticing.three_in_doubt(logbook)
-    issue(logbook)
-    seen = logbook.client("competitor").get(f"/api/notices/{an_id('notice')}").json()
-    assert [one["slip_id"] is not None for one in seen["slips"]] == [True, True, False]
-    page = logbook.client("competitor").get(f"/notices/{an_id('notice')}").text
-    assert f'href="/slips/{noticing.slip_id("41")}"' in page
-    assert f'href="/slips/{noticing.slip_id("51")}"' not in page
-    assert "Rival" not in page
-
-
-def test_the_list_shows_every_notice_the_latest_first(logbook: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
-    first, _, _ = noticing.three_in_doubt(logbook)
-    issue(logbook)
-    decide(logbook, [first], "withdrawn")
-    seen = logbook.client("inspector").get("/api/notices").json()
-    assert [(one["number"], one["slips"], one["why"]) for one in seen["lines"]] == [
-        ("NT-000002", 1, noticing.REASONS),
-        ("NT-000001", 3, noticing.REASON),
-    ]
-    page = logbook.client("official").get("/notices").text
-    assert re.findall(r">(NT-\d+)</a>", page) == ["NT-000002", "NT-000001"]
-    assert "The results on these slips are withdrawn." in page
-    monkeypatch.setattr("app.slips.notices.PAGE_ROWS", 1)
-    second = logbook.client("official").get("/notices?page=2").text
-    assert re.findall(r">(NT-\d+)</a>", second) == ["NT-000001"]
-    assert 'href="/notices?page=1"' in second
-
-
-# ---- the pages of the cause --------------------------------------------------------------------------------------
-
-
-def test_a_refused_notice_and_a_refused_decision_say_so_beside_the_field_and_keep_what_was_typed(
-    logbook: Logbook,
-) -> None:
-    verdicts = noticing.three_in_doubt(logbook)
-    official = logbook.client("official")
-    here = f"/doubts/{an_id('cause')}"
-    no_pin = official.post(f"{here}/notices/{an_id('notice')}", data={"pin": ""})
-    assert no_pin.status_code == 422
-    assert "PIN is needed" in no_pin.text
-    assert f"{here}/notices/{an_id('notice')}" in no_pin.text
-    typed = {
-        "verdict_ids": [str(verdicts[1])],
-        "decision": "withdrawn",
-        "reasons": "A whole reason here.",
-        "pin": "135790",
-    }
-    wrong = official.post(f"{here}/decisions/{an_id('act')}", data=typed)
-    assert wrong.status_code == 422
-    assert "This PIN does not fit" in wrong.text
-    assert f'value="{verdicts[1]}" checked' in wrong.text
-    assert "A whole reason here." in wrong.text
-    assert "135790" not in wrong.text
-    assert f"{here}/decisions/{an_id('act')}" in wrong.text
-    short = official.post(f"{here}/decisions/{an_id('act')}", data={**typed, "reasons": "No", "pin": PIN})
-    assert "Write the reasons as a whole sentence" in short.text
-    assert PIN not in short.text
-
-
-def test_deciding_on_the_page_signs_the_notice_once_however_often_it_is_tapped(logbook: Logbook) -> None:
-    verdicts = noticing.three_in_doubt(logbook)
-    official = logbook.client("official")
-    typed = {
-        "verdict_ids": [str(one) for one in verdicts],
-        "decision": "upheld",
-        "reasons": noticing.REASONS,
-        "pin": PIN,
-    }
-    for _tap in range(2):
-        answer = official.post(f"/doubts/{an_id('cause')}/decisions/{an_id('act')}", data=typed)
-        assert answer.status_code == 303, answer.text
-        assert answer.headers["location"].startswith(f"/doubts/{an_id('cause')}?done=")
-    assert official.get("/api/notices").json()["total"] == 1
-    shown = official.get(f"/doubts/{an_id('cause')}").text
-    assert "Notice NT-000001" in shown
-
-
-def test_a_notice_issued_on_the_page_that_waits_for_its_file_is_shown(
-    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    noticing.three_in_doubt(logbook)
-    official = logbook.client("official")
-    with monkeypatch.context() as patched:
-        patched.setattr(Press, "press_notice", noticing.cut_off)
-        answer = official.post(f"/doubts/{an_id('cause')}/notices/{an_id('notice')}", data={"pin": PIN})
-    assert answer.headers["location"] == f"/notices/{an_id('notice')}?done=notice-not-signed"
-    assert "the notice still waits for its signature" in official.get(answer.headers["location"]).text
-    done = official.post(f"/doubts/{an_id('cause')}/notices/{an_id('notice')}", data={"pin": PIN})
-    assert done.headers["location"] == f"/doubts/{an_id('cause')}?done=doubt-notice"
-
-
-@pytest.mark.parametrize("path", ["/api/notices/{id}", "/notices/{id}", "/notices/{id}.pdf"])
-def test_a_notice_that_is_not_there_is_not_found(logbook: Logbook, path: str) -> None:
-    assert logbook.client("official").get(path.format(id=UUID(int=7))).status_code == 404
