@@ -64,6 +64,9 @@ def test_seven_points_set_no_limits_and_three_make_a_line() -> None:
 def test_three_checks_of_one_moment_make_no_line() -> None:
     at_once = [CheckPoint(5.0, 11.25, 0.01, 3)] * 3
     assert chart_of(at_once, 11.15, 11.35, resolution=0.01).drift is None
+    for days in ((0.0, 5.0, 5.0), (0.0, 0.0, 5.0)):
+        on_two = [CheckPoint(day, 11.25, 0.01, 3) for day in days]
+        assert chart_of(on_two, 11.15, 11.35, resolution=0.01).drift is not None
 
 
 def test_the_parts_are_those_of_their_modules() -> None:
