@@ -55,12 +55,14 @@ def a_season(book: Logbook) -> dict[str, str]:
     claim: dict[str, Any] = {"lodged_by_id": lodged_by, "grounds": "The gas was hotter than dialled.", "fee": "paid"}
     put(official, f"/inspections/{past}/protests/{an_id('protest')}", claim)
     bench = on_the_bench(book)
+    in_the_ledger(book)
     return {
         **bench,
         "class": str(CLASS),
         "event": str(EVENT),
         "instrument": str(INSTRUMENT),
         "volume": str(VOLUME),
+        "calibration": str(an_id("calibration of each point")),
         "entry": str(an_id("entry 41")),
         "competitor": official.get("/api/competitors").json()[0]["id"],
         "protest": str(an_id("protest")),
@@ -75,6 +77,29 @@ def a_season(book: Logbook) -> dict[str, str]:
         "cause": str(cause),
         **waiting,
     }
+
+
+def in_the_ledger(book: Logbook) -> None:
+    """A certificate with its values and its file, one withdrawn, a spare volume damaged, the instrument moved."""
+    official, place = book.client("official"), f"/instruments/{INSTRUMENT}"
+    points = [
+        {"reference": "8.00", "deviation": "0.01", "expanded_uncertainty": "0.04"},
+        {"reference": "12.00", "deviation": "-0.08", "expanded_uncertainty": "0.04"},
+    ]
+    head = {"laboratory": "Northmoor Calibration", "calibrated_on": "2026-01-10", "due_on": "2027-01-10"}
+    whole = {**head, "coverage_factor": "2", "points": points}
+    for name, number in (("calibration of each point", "NC-2026-007"), ("calibration withdrawn", "NC-2026-008")):
+        put(official, f"{place}/calibrations/{an_id(name)}", {**whole, "certificate": number})
+    file = f"/api{place}/calibrations/{an_id('calibration of each point')}/file?name=certificate.pdf"
+    assert official.put(file, content=b"%PDF-1.7").status_code == 200
+    recalled = {"reason": "The laboratory's own standard had drifted."}
+    put(official, f"{place}/calibrations/{an_id('calibration withdrawn')}/withdrawal/{an_id('recalled')}", recalled)
+    mark = {"mark_low": "9.40", "mark_high": "9.50", "permitted_deviation": "0.06", "serial": "RV-8"}
+    spare = f"{place}/reference-volumes/{an_id('spare')}"
+    put(official, spare, {**mark, "mark_displacement": "5733", "mark_cylinders": 8})
+    put(official, f"{spare}/condemnation/{an_id('dent')}", {"reason": "A dent beside the weld"})
+    moved = {"kind": "moved", "happened_at": "2026-05-01T08:00:00Z", "place": "Fellgate Ring", "text": "In its case"}
+    put(official, f"{place}/notes/{an_id('moved')}", moved)
 
 
 def on_the_bench(book: Logbook) -> dict[str, str]:
