@@ -12,7 +12,7 @@ STEP_KEYS: tuple[StepKey, ...] = get_args(StepKey)
 # what is confirmed, and what is said beside it where it is not
 STEPS: dict[StepKey, tuple[str, str]] = {
     "room_temperature": (
-        "It lies on the bench at room temperature, and nobody holds it in a hand",
+        "The reference volume lies on the bench at room temperature, in nobody’s hand",
         "Let the reference volume lie on the bench until it is as warm as the room, then confirm it. "
         "Warmth from a hand skews the reading.",
     ),
@@ -25,7 +25,7 @@ STEPS: dict[StepKey, tuple[str, str]] = {
         "Lay the hose without kink or bend, seat the adapter, and confirm it.",
     ),
     "airflow_left_alone": (
-        "Set before the first indication, and not touched since",
+        "Airflow set before the first indication, and not touched since",
         "Set the airflow once, before the first indication, and leave it alone; then confirm it. "
         "It may never be trimmed to make the check read right.",
     ),
@@ -54,6 +54,6 @@ def warmth_words(mark: Decimal) -> str:
     """What a warm reference volume does, for this mark."""
     high = warmth_per_kelvin(float(mark), _ROOM_C)
     return (
-        f"One kelvin (1.8 °F) warmer, its gas reads about 0.34 % less in volume: the ratio reads about {high:.2f} "
+        f"One kelvin (1.8 °F) warmer, its gas reads about 0.34 % less in volume: the ratio reads about {high:.3f} "
         "too high."
     )

@@ -216,9 +216,9 @@ def test_the_form_holds_the_procedure_and_its_cautions(logbook: Logbook) -> None
     assert "due in 284 days" in choosing  # 2 May 2026 to 10 February 2027
     form = logbook.client("inspector").get(f"{address}?instrument={INSTRUMENT}").text
     for words in (
-        "It lies on the bench at room temperature, and nobody holds it in a hand",
+        "The reference volume lies on the bench at room temperature, in nobody’s hand",
         "Warmth skews the reading. One kelvin (1.8 °F) warmer, its gas reads about 0.34 % less in volume: the ratio "
-        "reads about 0.04 too high.",
+        "reads about 0.035 too high.",
         "Mark is an interval, 11.20 to 11.30, at 5733 cm³ and 8 cylinders",
         "Its mark is an interval: anywhere from 11.20 to 11.30 is on the mark.",
         "the mean must lie between 11.15 and 11.35",
@@ -228,7 +228,7 @@ def test_the_form_holds_the_procedure_and_its_cautions(logbook: Logbook) -> None
         "Airflow exactly at 4.72 L/min",
         "The airflow may never be trimmed to make the check read right.",
         "as closely as the flowmeter can be read: within 0.1 L/min",
-        "Set before the first indication, and not touched since",
+        "Airflow set before the first indication, and not touched since",
         "Further indications, up to 12 in all",
         "Away from hot engines.",
         "Eye protection on before the air goes on.",
