@@ -252,7 +252,7 @@ def _words_of(latest: VerificationView | None, *, was_opened: bool) -> tuple[str
     if latest.accepted:
         return ("Closed in order", ["opening"]) if latest.stage == "closing" else ("Open", ["during", "closing"])
     if not latest.off_airflow:
-        return "Closed: missed its mark", ["opening"]
+        return "Closed: missed its mark, calibrated since", ["opening"]  # else that stands against it
     again: list[Stage] = [latest.stage]
     if was_opened and latest.stage != "closing":
         again.append("closing")

@@ -80,6 +80,10 @@ def test_a_miss_at_any_stage_closes_the_instrument_until_it_is_calibrated(shed: 
     assert (state(shed)["is_open"], state(shed)["stages"]) == (False, [])
     shed.clock.advance(minutes=1)
     a_calibration(shed, name=" again", calibrated_on="2026-05-02")
+    assert (state(shed)["state_words"], state(shed)["stages"]) == (
+        "Closed: missed its mark, calibrated since",
+        ["opening"],
+    )
     assert verify(shed, name="again")["accepted"]
     assert state(shed)["is_open"]
 
@@ -145,6 +149,18 @@ def withdraw(book: Logbook, calibration_id: UUID) -> None:
         f"/instruments/{INSTRUMENT}/calibrations/{calibration_id}/withdrawal/{an_id(f'withdrawal {calibration_id}')}"
     )
     put(book.client("official"), address, {"reason": "The laboratory's standard was wrong."})
+
+
+def test_an_instrument_or_a_volume_that_the_book_does_not_have_is_said_at_its_field(shed: Logbook) -> None:
+    typed = {"instrument_id": str(INSTRUMENT), "reference_volume_id": str(VOLUME), "stage": "opening"}
+    met = {"indications": ["11.25"] * 3, "airflow": "4.72", "ambient_temperature": "21", **builders.PROCEDURE}
+    for field, sentence in (
+        ("instrument_id", "Choose one of the instruments of the book."),
+        ("reference_volume_id", "Choose the reference volume that lies on the bench."),
+    ):
+        body = {**typed, **met, field: str(an_id("nowhere"))}
+        answer = shed.client("inspector").put(f"/api/events/{EVENT}/verifications/{an_id('x')}", json=body)
+        assert answer.json()["errors"] == {field: sentence}
 
 
 def test_one_off_its_airflow_bars_nothing_and_is_made_again(shed: Logbook) -> None:
@@ -281,6 +297,8 @@ def test_only_the_edition_in_force_today_and_of_this_series_counts(logbook: Logb
     put(official, f"/series/{an_id('other')}", {"name": "Hill Cup"})
     put(official, f"/classes/{other}", {"series_id": str(an_id("other")), "code": "H", "name": "Hill"})
     an_edition(logbook, 30, other, "of the other")
+    still_unwritten = {"series_id": str(builders.SERIES), "code": "NEW", "name": "No edition yet"}
+    put(official, f"/classes/{an_id('unwritten')}", still_unwritten)
     assert "allow none that is overdue" in refused(logbook)
 
 
