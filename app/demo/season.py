@@ -14,7 +14,7 @@ from pathlib import Path
 
 from app.config import Settings
 from app.database import Database
-from app.demo import WHOLE, bench, disputes, field, people, rule_book
+from app.demo import WHOLE, aftermath, bench, disputes, field, people, rule_book, studied
 from app.demo.calendar import FIRST_DAYS_AGO, SECOND_DAYS_AGO, Calendar, calendar_of
 from app.demo.logbook import DemoLogbook, SetClock
 from app.demo.measuring import run_slot
@@ -98,7 +98,9 @@ def _between(book: DemoLogbook, calendar: Calendar, event: int) -> None:
     if event == 2:
         published = calendar.moment(rule_book.SECOND_EDITION_DAYS_AGO, 11)
         rule_book.publish_second_edition(book, calendar, published)
+        studied.study(book, calendar)
     if event == 3:
+        aftermath.look_after(book, calendar)
         mended = calendar.moment(SECOND_DAYS_AGO - 22, 15)
         bench.calibrate(book, calendar, mended, bench.TWO, "HM-4519", ago=SECOND_DAYS_AGO - 19, deviation="0.00")
     days_before = {1: FIRST_DAYS_AGO + 6, 2: SECOND_DAYS_AGO + 6, 3: 4}
