@@ -70,6 +70,7 @@ def test_fourteen_up_and_down_in_turn() -> None:
     turning = [0.1 * (turn % 2) for turn in range(14)]
     assert found(key, turning) == [(13, 0, tuple(range(14)))]
     assert found(key, turning[:13]) == []
+    assert found(key, [turning[0], *turning]) == [(14, 0, tuple(range(1, 15)))]
     assert found(key, [*turning[:6], 0.1, *turning[7:]]) == []
     assert found(key, [*turning[:7], -0.1, *turning[8:]]) == []
 
@@ -78,6 +79,7 @@ def test_fifteen_close_to_the_centre() -> None:
     key = "fifteen_close_to_the_centre"
     assert found(key, [1.0, -1.0, 0.5] * 5) == [(14, 0, tuple(range(15)))]
     assert found(key, [0.1] * 14) == []
+    assert found(key, [1.1, *[0.1] * 15]) == [(15, 0, tuple(range(1, 16)))]
     assert found(key, [0.1] * 7 + [-1.01] + [0.1] * 7) == []
 
 
@@ -85,6 +87,7 @@ def test_eight_off_to_both_sides() -> None:
     key = "eight_off_to_both_sides"
     assert found(key, [1.1, -1.1, 1.2, 1.3, -1.2, 1.1, 1.1, 1.1]) == [(7, 0, tuple(range(8)))]
     assert found(key, [1.1, -1.1] * 3 + [1.1]) == []
+    assert found(key, [0.0, *[1.1, -1.1] * 4]) == [(8, 0, tuple(range(1, 9)))]
     assert found(key, [1.1, -1.1, 1.1, 1.0, 1.1, -1.1, 1.1, 1.1]) == []
     assert found(key, [1.1] * 8) == []
     assert found(key, [-1.1] * 8) == []
