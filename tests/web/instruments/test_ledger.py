@@ -256,6 +256,9 @@ def test_a_certificate_is_found_under_its_own_instrument_only(logbook: Logbook) 
     assert official.put(f"/api{certificate}/file", content=PDF).status_code == 404
     assert official.put(f"/api{certificate}/withdrawal/{an_id('w')}", json={"reason": "x"}).status_code == 404
     assert official.put(f"/api{volume}/{an_id('d')}", json={"reason": "x"}).status_code == 404
+    note = {**NOTE, "happened_at": "2026-05-02T08:00:00Z"}
+    put(official, f"{BOOK}/notes/{an_id('note')}", note)
+    assert official.put(f"/api{three}/notes/{an_id('note')}", json=note).status_code == 409
 
 
 # ---- the forms --------------------------------------------------------------------------------------------------
