@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 FLOW, GAUGE = "flow", "gauge"
 NAMED_AT_MOST = 3
 NOTHING = 1e-9  # of a ratio: noise of the arithmetic
-DEGREES_TO_SIMULATE = 3.0  # below, Student’s t has no variance that a simulation could find (JCGM 101:2008, 6.4.9.4)
+FEW_DEGREES = 5.0  # below, first order and simulation of a budget that rests on it part company; our own trials
 
 
 def letter_of(place: int) -> str:
@@ -77,10 +77,10 @@ def gauge_budget_words(figures: Mapping[str, str], *, is_careful: bool) -> str:
             " The spread of the inspectors’ means is taken whole, the scatter not taken off: inspectors so few or so "
             "close together do not bear that, and whole it errs to the careful side."
         )
-    if float(figures["reproducibility_dof"]) < DEGREES_TO_SIMULATE:
+    if float(figures["reproducibility_dof"]) < FEW_DEGREES:
         told += (
-            " So few degrees of freedom make every interval wide, and the simulation on a slip does not settle with "
-            "them: with four inspectors or more it does."
+            " So few degrees of freedom make intervals wide; where inspectors are a large part of a budget, the simulation"
+            " on its slip may not bear it out, and says so. The more inspectors measure, the better that becomes."
         )
     return told
 

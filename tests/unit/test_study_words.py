@@ -54,14 +54,14 @@ def test_few_degrees_of_freedom_are_said_before_anyone_adopts_them() -> None:
         "repeatability": "0.01",
         "repeatability_dof": "13",
         "reproducibility": "0.04",
-        "reproducibility_dof": "2.9",
+        "reproducibility_dof": "4.9",
     }
     told = gauge_budget_words(figures, is_careful=True)
-    assert "0.0100 (13 degrees of freedom), between inspectors 0.0400 (2.9)" in told
+    assert "0.0100 (13 degrees of freedom), between inspectors 0.0400 (4.9)" in told
     assert "errs to the careful side" in told
-    assert "four inspectors" in told
-    settled = gauge_budget_words({**figures, "reproducibility_dof": "3.0"}, is_careful=False)
-    assert settled.endswith("(3).")
+    assert "may not bear it out, and says so" in told
+    settled = gauge_budget_words({**figures, "reproducibility_dof": "5.0"}, is_careful=False)
+    assert settled.endswith("(5).")
 
 
 def test_a_share_of_the_tolerance_is_told_in_plain_words() -> None:
