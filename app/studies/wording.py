@@ -79,8 +79,9 @@ def gauge_budget_words(figures: Mapping[str, str], *, is_careful: bool) -> str:
         )
     if float(figures["reproducibility_dof"]) < FEW_DEGREES:
         told += (
-            " So few degrees of freedom make intervals wide; where inspectors are a large part of a budget, the simulation"
-            " on its slip may not bear it out, and says so. The more inspectors measure, the better that becomes."
+            " So few degrees of freedom make intervals wide; where inspectors are a large part of a budget, the "
+            "simulation on its slip may not bear it out, and says so. The more inspectors measure, the better that "
+            "becomes."
         )
     return told
 

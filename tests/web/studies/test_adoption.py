@@ -237,3 +237,7 @@ def test_another_instrument_s_study_is_not_adopted(logbook: Logbook) -> None:
         json={"kind": "gauge", "study_id": str(STUDY), "reason": "Because."},
     )
     assert "of Instrument 9" in answer.json()["errors"]["study_id"]
+    adopt(logbook)
+    body = {"kind": "gauge", "study_id": str(STUDY), "reason": "All of us measure at the finals."}
+    same_id = logbook.client("official").put(f"/api/instruments/{other}/adoptions/{an_id('adoption')}", json=body)
+    assert same_id.status_code == 409

@@ -4,7 +4,18 @@ import re
 
 from tests.builders import CLASS, INSTRUMENT
 from tests.conftest import Logbook, an_id
-from tests.web.studies.gauges import PARTS, STUDY, WHO, a_complete_study, a_study, read_all, ready, shown
+from tests.web.studies.gauges import (
+    FLOW,
+    PARTS,
+    STUDY,
+    WHO,
+    a_complete_study,
+    a_flow_study,
+    a_study,
+    read_all,
+    ready,
+    shown,
+)
 
 HOSTILE = "<script>alert('x')</script>{{ 7*7 }}"
 PAGE = f"/gauge-studies/{STUDY}"
@@ -120,3 +131,41 @@ def test_the_instrument_s_page_leads_to_its_studies(logbook: Logbook) -> None:
     assert f'href="/instruments/{INSTRUMENT}/inspectors"' not in for_inspectors
     listed = logbook.client("administrator").get(f"/instruments/{INSTRUMENT}/studies").text
     assert "Plan a gauge study</a>" not in listed
+
+
+def test_an_address_without_its_study_or_instrument_is_not_found(logbook: Logbook) -> None:
+    ready(logbook)
+    a_study(logbook)
+    official, inspector, nowhere = logbook.client("official"), logbook.client("inspector"), an_id("nowhere")
+    assert official.post(PAGE, data={"title": "x"}).status_code == 422  # of no instrument: nothing to show again
+    assert official.post(f"/flow-studies/{nowhere}", data={"note": "x"}).status_code == 422
+    reading = {"part": "1", "repeat": "1", "indication": "9.8"}
+    assert inspector.post(f"/gauge-studies/{nowhere}/readings/{an_id('r')}", data=reading).status_code == 404
+    adoption = {"kind": "gauge", "reason": "Because."}
+    assert official.post(f"/instruments/{nowhere}/adoptions/{an_id('a')}", data=adoption).status_code == 404
+    nothing = official.post(f"/instruments/{INSTRUMENT}/adoptions/{an_id('a')}", data=adoption)
+    assert (nothing.status_code, "nothing to end" in nothing.text) == (403, True)
+
+
+def test_who_is_done_or_was_never_asked_is_told_so(logbook: Logbook) -> None:
+    ready(logbook)
+    a_study(logbook, inspector_ids=[str(an_id(who)) for who in WHO[:2]])
+    reading = {"part": "1", "repeat": "1", "indication": "9.8"}
+    outside = logbook.client("third_inspector").post(f"{PAGE}/readings/{an_id('r')}", data=reading)
+    assert (outside.status_code, "not one of the inspectors" in outside.text) == (403, True)
+    read_all(logbook, WHO[:1])
+    again = logbook.client("inspector").post(f"{PAGE}/readings/{an_id('r')}", data=reading)
+    assert (again.status_code, "is read already" in again.text) == (409, True)
+    assert "That was your last reading" in logbook.client("inspector").get(f"{PAGE}?done=own-part-done").text
+
+
+def test_an_adoption_refused_comes_back_on_the_page_of_its_study(logbook: Logbook) -> None:
+    ready(logbook)
+    a_flow_study(logbook)
+    place = f"/instruments/{INSTRUMENT}/adoptions/{an_id('a')}"
+    refused = logbook.client("official").post(place, data={"kind": "flow", "study_id": str(FLOW), "reason": ""})
+    assert refused.status_code == 422
+    assert "Flow study on reference volume RV-7" in refused.text
+    assert "Reason is needed" in refused.text
+    done = logbook.client("official").post(place, data={"kind": "flow", "study_id": str(FLOW), "reason": "Known."})
+    assert done.headers["location"] == f"/flow-studies/{FLOW}?done=study-adopted"
