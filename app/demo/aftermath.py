@@ -22,7 +22,7 @@ from app.slips import notices
 from app.slips.schemas import DecisionIn
 
 CAUSE = an_id("verification", 2, bench.TWO, "closing", 230)
-_UPHELD = "93"
+_UPHELD = "48"
 
 
 def look_after(book: DemoLogbook, calendar: Calendar) -> None:

@@ -12,23 +12,28 @@ from sqlalchemy.orm import Session
 from app import audit
 from app.database import Database
 from app.demo import field
-from app.demo.bench import ONE, TWO
+from app.demo.bench import ONE, TWO, instrument_id
 from app.demo.disputes import DECIDED, STILL_OPEN
 from app.demo.measuring import sheet_id
 from app.demo.rule_book import event_id
+from app.demo.studied import FLOW, GAUGE
 from app.demo.truth import true_ratios
+from app.doubts.models import DoubtDecision, DoubtedVerdict
 from app.doubts.sweeping import concerned_by
 from app.entries.models import Competitor, Entry
 from app.entries.service import engine_view
 from app.inspections import service as inspections
 from app.inspections.models import Inspection, Reading, Verdict
 from app.instruments import service as instruments
+from app.instruments.charting import charts_of
 from app.instruments.models import DoubtCause, Instrument, Verification
 from app.protests import service as protests
 from app.regulations.models import Edition, RaceClass
 from app.slips import service as slips
-from app.slips.models import Slip
+from app.slips.models import NoticeFile, Slip
 from app.slips.verification import verify_slip
+from app.studies import flow, gauge
+from app.studies.models import Adoption
 from tests.web.demo.conftest import LOADED_AT, Loaded
 
 
@@ -271,3 +276,31 @@ def test_todays_shed_is_open_with_engines_done_one_half_way_and_the_rest_waiting
 def test_bench_two_waits_for_its_opening_verification(session: Session) -> None:
     bench = session.scalars(select(Instrument).where(Instrument.name == TWO)).one()
     assert instruments.latest_verification(session, bench.id, event_id(3)) is None
+
+
+# ---- what became of the bench that missed ------------------------------------------------------------------------
+
+
+def test_the_afternoon_of_bench_two_is_told_half_decided_and_waits(session: Session, season: Loaded) -> None:
+    doubted = session.scalars(select(DoubtedVerdict)).all()
+    decided = session.scalars(select(DoubtDecision)).all()
+    assert len(doubted) == 3
+    assert [(one.decision, one.verdict.inspection.entry.car_number) for one in decided] == [("upheld", "48")]
+    authority = (season.settings.keys_folder / "series-authority.pem").read_text()
+    files = session.scalars(select(NoticeFile)).all()
+    assert len(files) == 2
+    assert all(verify_slip(file.pdf, authority).genuine for file in files)
+
+
+def test_both_studies_are_complete_and_nobody_has_adopted_them(session: Session) -> None:
+    study = gauge.study_of(session, GAUGE)
+    assert gauge.is_complete(study)
+    assert flow.analysed(flow.flow_study_of(session, FLOW)).shows_an_effect
+    assert session.scalars(select(Adoption)).all() == []
+
+
+def test_bench_one_has_checks_enough_for_limits_and_does_not_drift(session: Session) -> None:
+    (chart,) = charts_of(session, instrument_id(ONE))
+    assert chart.baseline >= 8
+    assert not chart.drifts
+    assert chart.signals_now == []
