@@ -104,6 +104,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     app.state.look_back = partial(look_back, piece=settings.look_back_piece)
     app.state.standing_of_sheet = standing_of_sheet
     app.state.notices_about = notice_api.notices_about
+    app.state.left_to_name = notice_api.left_to_name
     app.state.studies_of = studies_api.list_studies  # for the instrument's page, which stands below the studies
     app.state.navigation = navigation
     install_errors(app)

@@ -69,6 +69,7 @@ def cause_page_answer(
         choices=_CHOICES,
         chosen_ids=_chosen(again.get("form")),
         has_pin=officials.read_me(db, me).has_pin,
+        left_to_name=request.app.state.left_to_name(db, cause_id),
         later_options=[
             (sheet.inspection_id, f"Car {row.car_number}, {sheet.words}")
             for row in view.rows

@@ -106,6 +106,12 @@ def notices_about(db: Database, about_ids: Collection[UUID]) -> dict[UUID, list[
         return notices.notices_about(session, about_ids)
 
 
+def left_to_name(db: Database, cause_id: UUID) -> int:
+    """The same way: how many slips a notice of this cause would name."""
+    with db.read() as session:
+        return notices.left_to_name(session, cause_id)
+
+
 @router.get("/notices")
 def list_notices(db: Db, me: Staff, page: Page = 1) -> NoticesView:
     with db.read() as session:

@@ -228,11 +228,12 @@ def notice_view(session: Session, me: CurrentPerson, notice: Notice) -> NoticeVi
             )
             for one in record["slips"]
         ],
-        left_over=_left_over(session, notice.about_id) if notice.kind == "doubt" and me.may("official") else 0,
+        left_over=left_to_name(session, notice.about_id) if notice.kind == "doubt" and me.may("official") else 0,
     )
 
 
-def _left_over(session: Session, cause_id: UUID) -> int:
+def left_to_name(session: Session, cause_id: UUID) -> int:
+    """How many slips of this cause no notice names yet, of those that are not decided about."""
     unnamed = content.unnamed_slips(cause_id).order_by(None).with_only_columns(Slip.id).subquery()
     return session.scalar(select(func.count()).select_from(unnamed)) or 0
 
