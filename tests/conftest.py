@@ -150,6 +150,7 @@ LONGER_UNDER_SOAK = (
     "tests/web/bench_sheets/",
     "tests/web/planning/",
     "tests/web/regulations/",
+    "tests/web/studies/",
     "tests/web/doubts/test_drifting_season.py",
 )
 
