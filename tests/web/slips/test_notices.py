@@ -8,7 +8,8 @@ import pypdf
 import pytest
 
 from app.audit import check
-from app.slips import notice_content
+from app.slips import notice_content, notices
+from app.slips.findings import SignedSlip
 from app.slips.press import Press
 from tests.conftest import PIN, Logbook, an_id
 from tests.web.doubts import raising
@@ -239,3 +240,22 @@ def test_two_at_once_get_different_numbers_and_name_each_slip_once(logbook: Logb
     assert sorted(number for _, number in answers if number) == ["NT-000001", "NT-000002", "NT-000003"]
     with logbook.database.read() as session:
         assert check(session).broken_at is None
+
+
+def test_a_notice_never_takes_the_code_of_a_slip(logbook: Logbook) -> None:
+    """The code is made of the id, so the id of a slip would give the slip's own code."""
+    noticing.three_in_doubt(logbook)
+    taken = logbook.client("official").put(
+        f"/api/doubts/{an_id('cause')}/notices/{noticing.slip_id('41')}", json={"pin": PIN}
+    )
+    assert taken.status_code == 409
+    assert "has this notice's code by chance" in taken.json()["detail"]
+    assert logbook.client("official").get("/api/notices").json()["total"] == 0
+
+
+def test_the_first_file_made_is_the_notice_and_a_second_one_is_dropped(logbook: Logbook) -> None:
+    noticing.three_in_doubt(logbook)
+    kept = issue(logbook).json()["sha256"]
+    with logbook.database.write() as session:
+        notices.keep_file(session, "Oswin Marl", an_id("notice"), SignedSlip(b"other", "0" * 64))
+    assert logbook.client("official").get(f"/api/notices/{an_id('notice')}").json()["sha256"] == kept

@@ -133,6 +133,31 @@ def test_a_notice_issued_on_the_page_that_waits_for_its_file_is_shown(
     assert done.headers["location"] == f"/doubts/{an_id('cause')}?done=doubt-notice"
 
 
+def test_a_decision_on_the_page_whose_notice_waits_for_its_file_is_shown(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    verdicts = noticing.three_in_doubt(logbook)
+    official = logbook.client("official")
+    typed = {"verdict_ids": [str(verdicts[0])], "decision": "upheld", "reasons": noticing.REASONS, "pin": PIN}
+    with monkeypatch.context() as patched:
+        patched.setattr(Press, "press_notice", noticing.cut_off)
+        answer = official.post(f"/doubts/{an_id('cause')}/decisions/{an_id('act')}", data=typed)
+    assert answer.status_code == 303
+    shown = official.get(answer.headers["location"]).text
+    assert "The decision is kept, its notice still waits for its signature." in shown
+    assert "its signature is missing" in shown
+
+
+def test_an_account_that_is_no_competitors_yet_reads_no_notice(logbook: Logbook) -> None:
+    noticing.three_in_doubt(logbook)
+    issue(logbook)
+    person = {"full_name": "Nils Orr", "sign_in_name": "nils", "roles": ["competitor"], "password": "a fair few words"}
+    logbook.client("administrator").put(f"/api/people/{an_id('nils')}", json=person)
+    client = logbook.another_client(logbook.open_session(an_id("nils")))
+    assert client.get(f"/api/notices/{an_id('notice')}").status_code == 404
+    client.close()
+
+
 @pytest.mark.parametrize("path", ["/api/notices/{id}", "/notices/{id}", "/notices/{id}.pdf"])
 def test_a_notice_that_is_not_there_is_not_found(logbook: Logbook, path: str) -> None:
     assert logbook.client("official").get(path.format(id=UUID(int=7))).status_code == 404
