@@ -1,4 +1,4 @@
-"""A logbook from before instruments were looked after: what its verdicts rest on, and what its closings put in doubt."""
+"""A logbook from before instruments were looked after: what verdicts rest on, and what closings put in doubt."""
 
 from collections.abc import Iterator
 from datetime import date, datetime
@@ -177,8 +177,8 @@ def test_earlier_closings_that_missed_put_results_in_doubt_since_the_last_good_v
     assert {row.raised_by_id for row in causes.values()} == {an_id("ines")}
     assert causes[missed].reason == (
         "Instrument 2 missed its mark at its closing verification, Round one, 2 May 2026, 16:00 UTC. Reference volume "
-        "RV of Instrument 2 read 11.443; it must be between 11.15 and 11.35. The last good verification before that was "
-        "made on 2 May 2026, 12:00 UTC."
+        "RV of Instrument 2 read 11.443; it must be between 11.15 and 11.35. The last good verification before that "
+        "was made on 2 May 2026, 12:00 UTC."
     )
     assert causes[never].reason.endswith("No good verification was made before that.")
     assert look_back(earlier.database) == 2

@@ -123,7 +123,7 @@ def _must_not_be_withdrawn(session: Session, verdicts: Sequence[Verdict]) -> Non
     gone = [verdict for verdict in verdicts if standing[verdict.id].state == "withdrawn"]
     if gone:
         raise Conflict(
-            f"{_cars(gone)[:1].upper()}{_cars(gone)[1:]}: withdrawn before, and that stays. "
+            f"{_first_up(_cars(gone))}: withdrawn before, and that stays. "
             "Choose Withdrawn here too, with the reason of this doubt."
         )
 
@@ -132,6 +132,11 @@ def _cars(verdicts: Sequence[Verdict]) -> str:
     entries = [verdict.inspection.entry for verdict in verdicts[:_MOST_NAMED]]
     named = ", ".join(f"car {entry.car_number} ({entry.event.name})" for entry in entries)
     return named if len(verdicts) <= _MOST_NAMED else f"{named} and {len(verdicts) - _MOST_NAMED} more"
+
+
+def _first_up(words: str) -> str:
+    """As a sentence begins; names further on keep their letters."""
+    return words[:1].upper() + words[1:]
 
 
 # ---- measured again ----------------------------------------------------------------------------------------------
@@ -174,7 +179,7 @@ def _later_sheets_for(session: Session, verdicts: Sequence[Verdict], data: Decid
         if not sheets:
             raise Invalid(
                 {
-                    "measured_again_as": f"{_cars([verdict]).capitalize()} has no later signed sheet that stands "
+                    "measured_again_as": f"{_first_up(_cars([verdict]))} has no later signed sheet that stands "
                     "itself. Measure the engine again from its record and sign that sheet; then decide."
                 }
             )
@@ -188,7 +193,7 @@ def _later_sheets_for(session: Session, verdicts: Sequence[Verdict], data: Decid
         if asked is None and len(sheets) > 1:
             raise Invalid(
                 {
-                    "measured_again_as": f"{_cars([verdict]).capitalize()} was measured again {len(sheets)} times. "
+                    "measured_again_as": f"{_first_up(_cars([verdict]))} was measured again {len(sheets)} times. "
                     "Decide about it by itself and choose which sheet takes its place."
                 }
             )

@@ -9,8 +9,9 @@ from typing import Any
 from uuid import UUID
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, contains_eager, joinedload
+from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 
+from app.inspections.assembly import standing_readings
 from app.inspections.models import Inspection, Verdict
 from app.intake import View
 from app.metrology.agreement import Agreement, StatedResult, compare, covariance_of, shown
@@ -91,7 +92,11 @@ def sheets_of_entry(session: Session, entry_id: UUID) -> list[MeasuredSheet]:
         .join(Verdict.inspection)
         .where(Inspection.entry_id == entry_id)
         .order_by(Verdict.decided_at, Verdict.id)
-        .options(contains_eager(Verdict.inspection).options(joinedload(Inspection.instrument)))
+        .options(
+            contains_eager(Verdict.inspection).options(
+                joinedload(Inspection.instrument), selectinload(Inspection.readings)
+            )
+        )
     )
     return [_sheet(number, verdict) for number, verdict in enumerate(signed)]
 
@@ -104,6 +109,9 @@ def _sheet(number: int, verdict: Verdict) -> MeasuredSheet:
         "stroke": f"stroke declared as {inputs['engine']['stroke_mm']} mm",
         "stated_accuracy": f"accuracy of instrument {instrument.id}",
     }
+    hands = {reading.taken_by_id for reading in standing_readings(inspection).values()}
+    if len(hands) == 1:  # two people on one sheet share no one error with another sheet
+        same_error["reproducibility"] = f"hands of {hands.pop()} with instrument {instrument.id}"
     rows = [*result["results"], *([result["decided"]] if result["decided"]["cylinder"] == _MEAN else [])]
     return MeasuredSheet(
         label=f"{_ORDINALS[number]} sheet" if number < len(_ORDINALS) else f"Sheet {number + 1}",

@@ -263,7 +263,7 @@ class InspectionView(View):
     assessment: dict[str, Any] | None  # the frozen result once signed, else worked out now
     assessment_problem: str  # why there is none yet
     is_provisional: bool
-    doubtful: list[str]  # why a verdict signed on it now would be in doubt at once; of a signed sheet its record says it
+    doubtful: list[str]  # why a verdict signed on it now would be in doubt at once; a signed one has its standing
     verdict: VerdictView | None
 
 

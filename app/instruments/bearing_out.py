@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
+from app.instruments.in_the_core import core_instrument
 from app.instruments.ledger_schemas import CalibrationPointIn
 from app.instruments.models import Calibration, Instrument, ReferenceVolume
 from app.instruments.wording import plain
-from app.metrology import inputs
 from app.metrology.methods.accuracy import bears_out, found_by, half_width
 
 
@@ -23,7 +23,7 @@ def counting_place(points: Sequence[dict[str, str]]) -> int:
 
 def beyond_accuracy(instrument: Instrument, calibration: Calibration) -> str:
     """A sentence where the certificate goes beyond the stated accuracy; empty where it bears it out."""
-    core = _core(instrument, calibration)
+    core = core_instrument(instrument, calibration)
     if bears_out(core) or core.calibration is None:
         return ""
     return (
@@ -49,24 +49,4 @@ def passing_too_wide(instrument: Instrument, volume: ReferenceVolume) -> str:
 
 def _half_width(instrument: Instrument) -> Decimal:
     """As the core takes it, in exact decimals."""
-    return Decimal(repr(half_width(_core(instrument, None))))
-
-
-def _core(instrument: Instrument, calibration: Calibration | None) -> inputs.Instrument:
-    found = (
-        inputs.Calibration(
-            certificate=calibration.certificate,
-            deviation=float(calibration.deviation),
-            expanded_uncertainty=float(calibration.expanded_uncertainty),
-            coverage_factor=float(calibration.coverage_factor),
-        )
-        if calibration is not None
-        else None
-    )
-    return inputs.Instrument(
-        method=instrument.method,
-        resolution=float(instrument.resolution),
-        stated_accuracy=float(instrument.stated_accuracy),
-        accuracy_meaning=instrument.accuracy_meaning,
-        calibration=found,
-    )
+    return Decimal(repr(half_width(core_instrument(instrument, None))))

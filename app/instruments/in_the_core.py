@@ -7,7 +7,7 @@ from app.metrology.verification import Mark
 
 
 def core_instrument(row: Instrument, calibration: Calibration | None) -> inputs.Instrument:
-    """What a verification asks of it: how truly it reads, and to what step."""
+    """What a verification and a certificate are held against: how truly it reads, and to what step."""
     found = None
     if calibration is not None:
         figures = (calibration.deviation, calibration.expanded_uncertainty, calibration.coverage_factor)

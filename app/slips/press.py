@@ -26,9 +26,9 @@ Made = TypeVar("Made")
 SLIPS_PER_WORKER = 500
 # Address space, not memory in use: ten times what a slip needs, far less than a hostile upload could ask for.
 WORKER_ADDRESS_SPACE = 4 * 1024**3
-BUSY = "Every slip worker is busy. The record is safe; the slip follows in a moment."
-STUCK = "This slip took too long to make and was given up. The record is safe; try again in a moment."
-BROKEN = "The slip worker stopped before the slip was ready. The record is safe; try again in a moment."
+BUSY = "Every slip worker is busy. The record is safe; the page follows in a moment."
+STUCK = "This page took too long to make and was given up. The record is safe; try again in a moment."
+BROKEN = "The slip worker stopped before the page was ready. The record is safe; try again in a moment."
 
 
 class Press:
@@ -193,7 +193,7 @@ def _serve(pipe: Connection) -> None:
         except Exception:
             log.exception("A slip could not be made.")
             outcome = Unavailable(
-                "The slip could not be made. The record is safe; tell the person who runs the logbook."
+                "The page could not be made. The record is safe; tell the person who runs the logbook."
             )
         try:
             pipe.send(outcome)

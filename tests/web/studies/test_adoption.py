@@ -7,7 +7,9 @@ from uuid import UUID
 import pytest
 from sqlalchemy import select
 
+from app.inspections.comparing import sheets_of_entry
 from app.inspections.models import Verdict
+from app.metrology.agreement import StatedResult, compare, covariance_of
 from app.studies.service import Adopted, adopted
 from tests.builders import CLASS, INSTRUMENT, a_class, a_sheet, an_entry, put, readings, signed, verify
 from tests.conftest import Logbook, an_id
@@ -241,3 +243,28 @@ def test_another_instrument_s_study_is_not_adopted(logbook: Logbook) -> None:
     body = {"kind": "gauge", "study_id": str(STUDY), "reason": "All of us measure at the finals."}
     same_id = logbook.client("official").put(f"/api/instruments/{other}/adoptions/{an_id('adoption')}", json=body)
     assert same_id.status_code == 409
+
+
+def test_two_sheets_by_one_inspector_share_what_that_inspector_does_otherwise(logbook: Logbook) -> None:
+    a_complete_study(logbook)
+    adopt(logbook)
+    verify(logbook)
+    first = a_measured_sheet(logbook)
+    signed(logbook, first)
+    again = {"repeats_id": str(first), "repeat_reason": "To see how well it repeats."}
+    entry = an_entry(logbook, "41")
+    second = a_sheet(logbook, entry, "again", **again)
+    readings(logbook, second, [[shown] for shown in PEAKS])
+    signed(logbook, second)
+    with logbook.database.read() as session:
+        sheets = sheets_of_entry(session, entry)
+    hands = f"hands of {an_id('inspector')} with instrument {INSTRUMENT}"
+    shared = [sheet.figures[0].contributions[hands] for sheet in sheets]
+    assert len(shared) == 2
+    assert shared[0] == shared[1] > 0.0
+    # what both share is taken off: two like sheets by one person are compared more strictly than their U alone allows
+    alone = StatedResult(
+        *(getattr(sheets[0].figures[0], name) for name in ("value", "expanded_uncertainty", "coverage_factor"))
+    )
+    known = covariance_of(sheets[0].figures[0].contributions, sheets[1].figures[0].contributions)
+    assert compare(alone, alone, known).allowed < compare(alone, alone, known - shared[0] ** 2).allowed
