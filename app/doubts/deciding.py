@@ -15,7 +15,7 @@ from app.doubts.schemas import DECISIONS, DecidedView, DecideIn, LaterSheet
 from app.doubts.standing import standing_of
 from app.entries.models import Entry
 from app.errors import Conflict, Invalid, NotFound, Refused
-from app.inspections.models import Inspection, Verdict
+from app.inspections.models import Inspection, Reading, Verdict
 from app.intake import day
 from app.officials.service import CurrentPerson
 
@@ -36,6 +36,7 @@ def decide(session: Session, me: CurrentPerson, act_id: UUID, data: DecideIn) ->
             f"Nothing is left to decide about {_cars(settled)}: not in doubt, or decided about already. "
             "Load the page again and choose among those that are open."
         )
+    _must_be_measured_by_others(session, me, verdicts)
     if data.decision != "withdrawn":
         _must_not_be_withdrawn(session, verdicts)
     later = _later_sheets_for(session, verdicts, data) if data.decision == "measured_again" else {}
@@ -116,6 +117,16 @@ def _open_doubts(session: Session, verdict_ids: Collection[UUID]) -> dict[UUID, 
     for row in session.execute(query):
         found[row.verdict_id].append(row.cause_id)
     return dict(found)
+
+
+def _must_be_measured_by_others(session: Session, me: CurrentPerson, verdicts: Sequence[Verdict]) -> None:
+    """Whoever measured an engine does not decide whether its result stands; as with protests."""
+    sheets = [verdict.inspection_id for verdict in verdicts]
+    read = select(Reading.inspection_id).where(Reading.inspection_id.in_(sheets), Reading.taken_by_id == me.id)
+    own = set(session.scalars(read)) | {one.inspection_id for one in verdicts if one.decided_by_id == me.id}
+    mine = [verdict for verdict in verdicts if verdict.inspection_id in own]
+    if mine:
+        raise Refused(f"You measured or signed {_cars(mine)}, so another official has to decide about that.")
 
 
 def _must_not_be_withdrawn(session: Session, verdicts: Sequence[Verdict]) -> None:

@@ -235,3 +235,13 @@ def measured_again_by_another(book: Logbook) -> UUID:
     """On a sheet that rests on another certificate than the one withdrawn."""
     builders.a_calibration(book, name=" newer", calibrated_on="2026-05-02", due_on="2027-05-02")
     return measured_again(book, "41")
+
+
+def test_nobody_decides_about_what_they_measured_themselves(logbook: Logbook) -> None:
+    first, _ = two_in_doubt(logbook)
+    data = DecideIn(verdict_ids=[first], decision="upheld", reasons=REASONS)
+    with logbook.database.write() as session, pytest.raises(Refused) as refused:
+        service.decide(session, logbook.person("inspector"), an_id("own act"), data)
+    own = "You measured or signed car 41 (Round one), so another official has to decide about that."
+    assert refused.value.message == own
+    assert standing(logbook, first).state == "in_doubt"
