@@ -8,7 +8,7 @@ from typing import NamedTuple
 from app.metrology.distributions import INFINITE, variance_ratio_quantile
 
 ASSUMED_STEPS = 2.0
-SIGNIFICANCE = 0.01  # of the test whether a cylinder's scatter still agrees with the instrument's history
+SIGNIFICANCE = 0.01  # of the tests whether a run's scatter still agrees with the instrument's history
 POOLING_SIGNIFICANCE = 0.05  # of the test whether the cylinders of a sheet repeat alike, as ISO 5725-2 has it
 
 _STUDIED = "the gauge study adopted for the instrument"
@@ -106,16 +106,52 @@ def _widest_ratio(own_dof: int, history_dof: float) -> float:
     return variance_ratio_quantile(1.0 - SIGNIFICANCE, own_dof, history_dof)
 
 
-def pooled_history(runs: Sequence[Sequence[float]]) -> tuple[float, float] | None:
-    """(standard deviation, dof) of one indication from several runs of repeats, units of ratio: a prior for `assess`.
+def pooled_scatter(runs: Sequence[Sequence[float]]) -> tuple[float, float] | None:
+    """(standard deviation, dof) of one value from several runs of repeats, each about its own mean; their unit.
 
-    JCGM 100:2008, 4.2.4 (pooled estimate), each run about its own mean. None when no run repeats anything.
+    JCGM 100:2008, 4.2.4 (pooled estimate). None when no run repeats anything.
     """
     repeated = [run for run in runs if len(run) > 1]
     dof = sum(len(run) - 1 for run in repeated)
     if not dof:
         return None
     return math.sqrt(math.fsum((len(run) - 1) * scatter(run) ** 2 for run in repeated) / dof), float(dof)
+
+
+def pooled_history(runs: Sequence[Sequence[float]]) -> tuple[float, float] | None:
+    """`pooled_scatter` of an instrument's verifications, units of ratio: a prior for `assess`.
+
+    One run with a loose hose or a volume badly seated would widen every later budget. So the run with the widest
+    scatter is left out for as long as it is significantly wider than the rest (Cochran's test as ISO 5725-2, 8.3 has
+    it, at 1 %, the level of an outlier there). At least two runs stay: of two nobody can say which is the odd one. So
+    do all where the rest shows no scatter at all, for then the step of the display hides it.
+    """
+    rising = sorted((run for run in runs if len(run) > 1), key=scatter)
+    while len(rising) > 2 and _stands_out(rising):
+        rising.pop()
+    return pooled_scatter(rising)
+
+
+def _stands_out(rising: Sequence[Sequence[float]]) -> bool:
+    """The last, widest one against the others together."""
+    squares = [(len(run) - 1) * scatter(run) ** 2 for run in rising]
+    rest = math.fsum(squares[:-1])
+    if not rest:
+        return False
+    own_dof, dof_of_rest = len(rising[-1]) - 1, sum(len(run) - 1 for run in rising[:-1])
+    return squares[-1] > cochran_share(own_dof, dof_of_rest, len(rising), SIGNIFICANCE) * (rest + squares[-1])
+
+
+def scatters_wider(values: Sequence[float], history: tuple[float, float] | None, resolution: float) -> bool:
+    """Whether one run, units of ratio, scatters significantly wider than the history (standard deviation, dof) tells.
+
+    F test, one-sided, 1 %. The history counts as no narrower than what the step of the display makes by itself, a
+    twelfth of its square (JCGM 100:2008, F.2.2.1), lest one step be taken for a scatter.
+    """
+    if history is None or len(values) < 2:
+        return False
+    variance = max(history[0] ** 2, resolution**2 / 12.0)
+    return scatter(values) ** 2 > _widest_ratio(len(values) - 1, history[1]) * variance
 
 
 def repeatability_words(

@@ -33,7 +33,7 @@ from app.metrology.observed import (
 )
 from app.metrology.phrases import temperature_both, volume_both
 from app.metrology.plausible import check_key
-from app.metrology.repeatability import ASSUMED_STEPS, pooled_history, scatter
+from app.metrology.repeatability import ASSUMED_STEPS, pooled_scatter, scatter
 from app.metrology.units import LENGTHS_MM
 
 COLDEST_C, HOTTEST_C = -10.0, 60.0
@@ -176,7 +176,7 @@ class _Lengths(NamedTuple):
 def _lengths(readings: Sequence[tuple[str, ...]]) -> _Lengths:
     runs = tuple(tuple(typed_value(text) for text in texts) for texts in readings)
     step_mm = max(typed_step(text) for texts in readings for text in texts)
-    return _Lengths(runs, step_mm, *(pooled_history(runs) or (ASSUMED_STEPS * step_mm, INFINITE)))
+    return _Lengths(runs, step_mm, *(pooled_scatter(runs) or (ASSUMED_STEPS * step_mm, INFINITE)))
 
 
 def _mean(values: Sequence[float]) -> float:
