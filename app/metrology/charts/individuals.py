@@ -31,6 +31,7 @@ class IndividualsChart:
     individuals: Limits
     moving_range: Limits
     least_sigma_taken: bool  # the values agreed more closely than what they can be known to
+    day_to_day_sigma_taken: bool  # values of different days differ by more than those of one day
     beyond: tuple[int, ...]
     ranges_beyond: tuple[int, ...]  # the later of the two places
 
@@ -40,11 +41,14 @@ def moving_ranges(values: Sequence[float]) -> tuple[float, ...]:
     return tuple(abs(later - earlier) for earlier, later in pairwise(values))
 
 
-def baseline_limits(values: Sequence[float], least_sigma: float = 0.0) -> IndividualsChart:
+def baseline_limits(
+    values: Sequence[float], least_sigma: float = 0.0, day_to_day_sigma: float = 0.0
+) -> IndividualsChart:
     """Limits from at least eight values in the order of time; provisional below twenty.
 
-    `least_sigma`, same unit, is taken where the values show less, as what a display's resolution leaves open. Raises
-    MeasurementError with too few values, and without any scatter where no least one is given.
+    `least_sigma`, same unit, is taken where the values show less, as what a display's resolution leaves open;
+    `day_to_day_sigma` where that is more than neighbouring values show. Raises MeasurementError with too few values,
+    and without any scatter where no least one is given.
     """
     all_finite(values)
     if len(values) < FEWEST:
@@ -53,7 +57,8 @@ def baseline_limits(values: Sequence[float], least_sigma: float = 0.0) -> Indivi
         )
     ranges = moving_ranges(values)
     constants = chart_constants(2)
-    shown = math.fsum(ranges) / len(ranges) / constants.d2
+    of_neighbours = math.fsum(ranges) / len(ranges) / constants.d2
+    shown = max(of_neighbours, day_to_day_sigma)
     sigma = max(shown, least_sigma)
     if not sigma > 0.0:
         raise MeasurementError(
@@ -67,6 +72,7 @@ def baseline_limits(values: Sequence[float], least_sigma: float = 0.0) -> Indivi
         individuals=individuals,
         moving_range=moving_range,
         least_sigma_taken=shown < least_sigma,
+        day_to_day_sigma_taken=day_to_day_sigma > max(of_neighbours, least_sigma),
         beyond=individuals.beyond(values),
         ranges_beyond=tuple(place + 1 for place in moving_range.beyond(ranges)),
     )

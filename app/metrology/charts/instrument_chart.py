@@ -4,13 +4,15 @@ The points are those since the instrument was last calibrated, adjusted or repai
 a new chart there. Figures alone; `wording` says them.
 
 Rules, steps, average and scatter together signal about once in 50 checks without any cause, where the limits are well
-known: a signal asks people to look, and closes nothing.
+known and every check is of another day; checks of one day are alike and signal more often. A signal asks people to
+look, and closes nothing.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.metrology.charts.check_standard import CheckPoint, CheckStandard, check_points, check_standard
+from app.metrology.charts.days import FEWEST_DAYS, day_means, day_to_day_sigma
 from app.metrology.charts.drift import Drift, Forecast, drift_of, forecast
 from app.metrology.charts.ewma import EwmaChart, ewma
 from app.metrology.charts.individuals import FEWEST, FIRM, IndividualsChart, baseline_limits, moving_ranges
@@ -20,7 +22,7 @@ from app.metrology.distributions import standard_uncertainty_resolution
 from app.metrology.errors import MeasurementError
 from app.metrology.rules import ARITHMETIC_NOISE
 
-FEWEST_FOR_DRIFT = 3
+FEWEST_FOR_DRIFT = FEWEST_DAYS  # the checks of one day are one point of the line
 SCATTER_PROBABILITY = 0.9973  # as seldom beyond as three standard deviations; the e-Handbook's 95 % is one in twenty
 
 FAR_JUMP = Rule(
@@ -54,7 +56,7 @@ class Judgement:
 
 @dataclass(frozen=True, slots=True)
 class InstrumentChart:
-    """All of it. `judgement` is None with too few points for limits, drift and forecast with too few for a line."""
+    """All of it. `judgement` is None with too few points for limits, drift and forecast with too few days."""
 
     points: tuple[CheckPoint, ...]
     lowest_accepted: float
@@ -80,8 +82,9 @@ def chart_of(
 
     The baseline are the first `baseline` points, eight at least. Unless given it begins with eight and grows to twenty,
     but ends before a shift that lasts shows against the limits set until then: a drift is not to widen the limits that
-    are to show it. σ is at least what the display leaves open, resolution/√12; where that is taken, a mean within one
-    step of the centre counts as on it.
+    are to show it. σ comes from neighbouring checks, or from neighbouring days where their means show more. It is at
+    least what the display leaves open, resolution/√12; where that is taken, a mean within one step of the centre counts
+    as on it. The drift is that of the days' means, from three days on.
     `as_of` is the day from which the forecast looks, the last point's unless given. Raises MeasurementError.
     """
     check_points(points)
@@ -94,8 +97,9 @@ def chart_of(
     means = [point.mean for point in points]
     least_sigma = standard_uncertainty_resolution(resolution)
     drift, ahead = None, None
-    if len(points) >= FEWEST_FOR_DRIFT and points[0].day < points[-1].day:
-        drift = drift_of([point.day for point in points], means, least_scatter=least_sigma)
+    days = day_means(points)
+    if len(days) >= FEWEST_FOR_DRIFT:
+        drift = drift_of([day.moment for day in days], [day.mean for day in days], least_scatter=least_sigma)
         ahead = forecast(drift, lowest_accepted, highest_accepted, points[-1].day if as_of is None else as_of)
     return InstrumentChart(
         points=tuple(points),
@@ -153,14 +157,15 @@ def _against(
 ) -> Judgement:
     """All points against the limits of the first `size`."""
     least_sigma = standard_uncertainty_resolution(resolution)
-    limits = baseline_limits([point.mean for point in points[:size]], least_sigma)
+    baseline = points[:size]
+    limits = baseline_limits([point.mean for point in baseline], least_sigma, day_to_day_sigma(baseline))
     centre, sigma = limits.individuals.centre, limits.individuals.sigma
     # The display steps from one figure to the next at an unknown place within a step: a mean that is one step off the
     # centre may stand for next to no change, and lies 3.5 of the least σ away.
     level = resolution + ARITHMETIC_NOISE if limits.least_sigma_taken else 0.0
     means = [centre if abs(point.mean - centre) <= level else point.mean for point in points]
     average = ewma(means, centre, sigma)
-    standard = check_standard(points[:size])
+    standard = check_standard(baseline)
     scatter_limits = tuple(standard.scatter_limit(point.count, SCATTER_PROBABILITY, least_sigma) for point in points)
     found = signals(means, centre, sigma, rules)
     found += [

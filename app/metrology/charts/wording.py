@@ -66,6 +66,8 @@ def _about_limits(chart: InstrumentChart) -> list[str]:
         )
     if baseline.provisional:
         said.append(f"These limits are provisional: they become firm with a baseline of {FIRM} checks.")
+    if baseline.day_to_day_sigma_taken:
+        said.append("Checks of different days differ by more than those of one day; the limits take that.")
     if baseline.least_sigma_taken:
         step = as_written(chart.resolution)
         said.append(
@@ -94,7 +96,7 @@ def _about_signals(chart: InstrumentChart, judged: Judgement, tell_day: TellDay)
 def about_drift(chart: InstrumentChart, tell_day: TellDay = told_by_number) -> list[str]:
     """Of `sentences` those on the drift and on where it leads."""
     if chart.drift is None or chart.forecast is None:
-        return [f"A drift is looked for from {FEWEST_FOR_DRIFT} checks on, made on two days or more."]
+        return [f"A drift is looked for from {FEWEST_FOR_DRIFT} days with a check on."]
     ahead = chart.forecast
     if ahead.crossing is None:
         return [_rate(chart.drift), _without_drift(chart, ahead, tell_day)]
@@ -108,7 +110,7 @@ def _rate(drift: Drift) -> str:
     slope, lowest, highest = (_signed(at_place(rate, place)) for rate in rates)
     interval = f"{slope} in {DAYS_OF_RATE:.0f} days, {_confidence(drift.confidence)} interval {lowest} to {highest}"
     if drift.differs_from_zero:
-        return f"The instrument drifts by {interval}."
+        return f"This instrument, or this reference volume, drifts by {interval}."
     return f"No drift that differs from zero: {interval}."
 
 

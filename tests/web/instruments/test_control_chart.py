@@ -83,7 +83,7 @@ def test_a_drift_signals_and_its_day_is_foretold(logbook: Logbook) -> None:
     assert abs((found - expected).days) < 40
     assert date.fromisoformat(str(chart["not_before"])) < found < date.fromisoformat(str(chart["not_after"]))
     drawn = page(logbook)
-    assert "The instrument drifts by +0.0" in drawn
+    assert "This instrument, or this reference volume, drifts by +0.0" in drawn
     assert "the line through the checks reaches the edge 11.35 on " in drawn
     assert "l12 12l-12 12l-12 -12z" in drawn  # a diamond
 

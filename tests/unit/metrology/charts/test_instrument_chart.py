@@ -61,12 +61,78 @@ def test_seven_points_set_no_limits_and_three_make_a_line() -> None:
     assert judged(a_chart(STEADY_MEANS[:8])).baseline.count == 8
 
 
-def test_three_checks_of_one_moment_make_no_line() -> None:
+def test_checks_on_fewer_than_three_days_make_no_line() -> None:
     at_once = [CheckPoint(5.0, 11.25, 0.01, 3)] * 3
     assert chart_of(at_once, 11.15, 11.35, resolution=0.01).drift is None
-    for days in ((0.0, 5.0, 5.0), (0.0, 0.0, 5.0)):
+    for days in ((0.0, 5.0, 5.0), (0.0, 0.0, 5.0), (0.0, 0.9, 1.0, 1.9)):
         on_two = [CheckPoint(day, 11.25, 0.01, 3) for day in days]
-        assert chart_of(on_two, 11.15, 11.35, resolution=0.01).drift is not None
+        chart = chart_of(on_two, 11.15, 11.35, resolution=0.01)
+        assert (chart.drift, chart.forecast) == (None, None)
+    on_three = [CheckPoint(day, 11.25, 0.01, 3) for day in (0.9, 1.0, 2.0)]
+    assert chart_of(on_three, 11.15, 11.35, resolution=0.01).drift is not None
+
+
+def test_a_day_that_warms_up_is_no_drift() -> None:
+    """Four checks three hours apart rise by a step each; the line through them alone would be sure of 0.08 a day."""
+    warming = [CheckPoint(5.25 + 0.125 * turn, 11.24 + 0.01 * turn, 0.01, 3) for turn in range(4)]
+    assert drift_of([point.day for point in warming], [point.mean for point in warming]).differs_from_zero
+    assert chart_of(warming, 11.15, 11.35, resolution=0.01).drift is None
+    season = [
+        CheckPoint(7.0 * week + point.day, point.mean + low, 0.01, 3)
+        for week, low in enumerate((0.0, 0.001, -0.001))
+        for point in warming
+    ]
+    chart = chart_of(season, 11.15, 11.35, resolution=0.01)
+    assert chart.drift is not None
+    days = drift_of([5.4375, 12.4375, 19.4375], [11.255, 11.256, 11.254], least_scatter=LEAST)
+    assert (chart.drift.middle, chart.drift.degrees_of_freedom) == (days.middle, 1.0)
+    assert (chart.drift.slope, chart.drift.level) == pytest.approx((days.slope, days.level))
+    assert chart.drift.slope_standard_uncertainty == days.slope_standard_uncertainty
+    assert not chart.drift.differs_from_zero
+    assert chart.forecast == forecast(chart.drift, 11.15, 11.35, 19.625)
+
+
+def test_limits_take_what_days_differ_by_where_that_is_more() -> None:
+    """Pairs that agree, days 0.04 apart: ranges within days are 0 and half of all, so neighbours show half of it."""
+    pairs = [
+        CheckPoint(7.0 * (place // 2) + 0.1 * (place % 2), 11.25 + 0.02 * (-1.0) ** (place // 2), 0.0, 1)
+        for place in range(8)
+    ]
+    found = judged(chart_of(pairs, 11.15, 11.35, 8, resolution=0.01)).baseline
+    assert found.day_to_day_sigma_taken
+    assert found.individuals.sigma == pytest.approx(0.04 / 1.1283792)
+    assert found.moving_range.upper == pytest.approx(3.2665 * 0.04, rel=1e-4)
+    alone = [CheckPoint(7.0 * place, point.mean, 0.0, 1) for place, point in enumerate(pairs)]
+    a_day_each = judged(chart_of(alone, 11.15, 11.35, 8, resolution=0.01)).baseline
+    assert not a_day_each.day_to_day_sigma_taken
+    assert a_day_each.individuals.sigma == pytest.approx(0.04 * 3 / 7 / 1.1283792)
+    later = judged(chart_of([*pairs, CheckPoint(99.0, 12.0, 0.0, 1)], 11.15, 11.35, 8, resolution=0.01)).baseline
+    assert later == found  # the days of the baseline alone
+
+
+def test_without_a_cause_a_shed_that_checks_thrice_a_day_is_alarmed_less_often_than_by_single_checks() -> None:
+    """Eight days of three checks, days and checks scatter by 0.01 each; seeded. Told as if each had a day of its own
+    the same checks give the chart as it would be without regard to days.
+
+    Half of such charts still signal, and 3 in 10 of as many independent checks: σ is that of the days' means, about
+    which single checks scatter more, and the rules count alike checks as if each were news.
+    """
+    random = np.random.default_rng(41)
+    signalling = {"days": 0, "single": 0}
+    drifting = {"days": 0, "single": 0}
+    for _ in range(200):
+        means = 11.25 + np.repeat(random.normal(0.0, 0.01, 8), 3) + random.normal(0.0, 0.01, 24)
+        moments = [7.0 * (place // 3) + 0.3 + 0.1 * (place % 3) for place in range(24)]
+        shed = [CheckPoint(day, float(mean), 0.0, 1) for day, mean in zip(moments, means, strict=True)]
+        apart = [CheckPoint(7.0 * place, point.mean, 0.0, 1) for place, point in enumerate(shed)]
+        chart = chart_of(shed, 11.15, 11.35, resolution=0.0001)
+        signalling["days"] += bool(judged(chart).signals)
+        signalling["single"] += bool(judged(chart_of(apart, 11.15, 11.35, resolution=0.0001)).signals)
+        assert chart.drift is not None
+        drifting["days"] += chart.drift.differs_from_zero
+        drifting["single"] += drift_of(moments, means.tolist()).differs_from_zero
+    assert signalling == {"single": 139, "days": 101}
+    assert drifting == {"single": 32, "days": 9}
 
 
 def test_the_parts_are_those_of_their_modules() -> None:

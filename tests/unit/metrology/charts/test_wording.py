@@ -35,7 +35,7 @@ def test_of_too_few_checks_it_is_said_that_they_are_too_few() -> None:
         " on this reference volume so far. Limits need 8, so none are drawn yet: only the edges of what is accepted "
         "judge the instrument."
     )
-    assert none == ("0 checks" + rest, "A drift is looked for from 3 checks on, made on two days or more.")
+    assert none == ("0 checks" + rest, "A drift is looked for from 3 days with a check on.")
     assert one[0] == "1 check" + rest
     assert seven[0] == "7 checks" + rest
     assert len(seven) == 3
@@ -71,6 +71,15 @@ def test_the_least_standard_deviation_is_explained() -> None:
     assert said[2] == (
         "In the baseline the checks agree more closely than the display can show. A standard deviation of 0.0029 is "
         "taken, the least that steps of 0.01 leave open, and a check within 0.01 of the centre counts as on it."
+    )
+
+
+def test_limits_that_come_from_the_days_say_so() -> None:
+    pairs = [CheckPoint(7.0 * (n // 2) + 0.1 * (n % 2), 11.25 + 0.02 * (-1.0) ** (n // 2), 0.0, 1) for n in range(8)]
+    said = sentences(chart_of(pairs, 11.15, 11.35, resolution=0.01))
+    assert said[1:3] == (
+        "These limits are provisional: they become firm with a baseline of 20 checks.",
+        "Checks of different days differ by more than those of one day; the limits take that.",
     )
 
 
@@ -115,12 +124,12 @@ def test_a_signal_has_its_side_in_words_where_it_has_one() -> None:
 def test_a_drift_is_told_with_its_interval_for_thirty_days() -> None:
     ahead = Forecast(WILL_REACH, 120.0, 11.27, Crossing(11.35, 200.7, 171.4, 266.2), None)
     assert foretold(ahead) == [
-        "The instrument drifts by +0.030 in 30 days, 95 % interval +0.018 to +0.042.",
+        "This instrument, or this reference volume, drifts by +0.030 in 30 days, 95 % interval +0.018 to +0.042.",
         "If it goes on so, the line through the checks reaches the edge 11.35 on day 200 (95 % interval day 171 to day "
         "267).",
     ]
     assert foretold(ahead, slope=-0.001)[0] == (
-        "The instrument drifts by −0.030 in 30 days, 95 % interval −0.042 to −0.018."
+        "This instrument, or this reference volume, drifts by −0.030 in 30 days, 95 % interval −0.042 to −0.018."
     )
 
 
