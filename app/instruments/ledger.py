@@ -1,7 +1,7 @@
 """Questions to the instrument book that need no one's leave: what is in force, what is open, how it scatters."""
 
 from collections.abc import Collection, Sequence
-from datetime import date
+from datetime import date, datetime
 from uuid import UUID
 
 from sqlalchemy import Select, func, select
@@ -22,8 +22,9 @@ from app.instruments.models import (
 from app.instruments.schemas import InstrumentView, VerificationView
 from app.instruments.standing import days_allowed, hindrance_of, hindrances, may_be_used
 from app.instruments.views import instrument_view, is_off_airflow, verification_view
+from app.instruments.wording import SCATTERS_MORE
 from app.metrology.indications import parse_indication
-from app.metrology.repeatability import pooled_history
+from app.metrology.repeatability import pooled_history, scatters_wider
 from app.regulations.service import event_of
 
 _CONDEMNED = joinedload(ReferenceVolume.condemnation).joinedload(Condemnation.condemned_by)
@@ -137,25 +138,48 @@ def _latest_of_each(*group: InstrumentedAttribute[UUID]) -> Select[Verification]
     return select(Verification).join(ranked, ranked.c.id == Verification.id).where(ranked.c.place == 1).options(*_WHOLE)
 
 
-def repeatability_of(session: Session, instrument_id: UUID) -> tuple[float, float] | None:
-    """Standard deviation of one indication and its degrees of freedom, pooled over the instrument's verifications.
-
-    JCGM 100:2008, 4.2.4. Those off the airflow set-point are left out: there the instrument was not as it measures.
-    So are those from before the latest repair that affects what it shows: it may scatter otherwise since.
-    """
+def last_repair_of(session: Session, instrument_id: UUID, until: datetime | None = None) -> datetime | None:
+    """When it was last repaired, by then, so that what it shows may have changed."""
     repaired = select(func.max(InstrumentNote.happened_at)).where(
         InstrumentNote.instrument_id == instrument_id,
         InstrumentNote.kind == "repair",
         InstrumentNote.affects_indication.is_(True),
     )
-    since = session.scalar(repaired)
+    return session.scalar(repaired if until is None else repaired.where(InstrumentNote.happened_at <= until))
+
+
+def repeatability_of(
+    session: Session, instrument_id: UUID, before: datetime | None = None
+) -> tuple[float, float] | None:
+    """Standard deviation of one indication and its degrees of freedom, pooled over the instrument's verifications.
+
+    JCGM 100:2008, 4.2.4. Those off the airflow set-point are left out: there the instrument was not as it measures.
+    So are those from before the latest repair that affects what it shows: it may scatter otherwise since. `before`:
+    as it was known at that moment, from what was made earlier.
+    """
+    since = last_repair_of(session, instrument_id, before)
     return pooled_history(
         [
-            [parse_indication(text, "indications").value for text in check.indications]
+            _indications(check)
             for check in verifications_of(session, instrument_id)
-            if not is_off_airflow(check) and (since is None or check.performed_at > since)
+            if not is_off_airflow(check)
+            and (since is None or check.performed_at > since)
+            and (before is None or check.performed_at < before)
         ]
     )
+
+
+def scatter_caution(session: Session, check: Verification) -> str:
+    """Said of one verification that scatters wider than those before it; "" otherwise. It is judged by its mean."""
+    if is_off_airflow(check):
+        return ""
+    history = repeatability_of(session, check.instrument_id, check.performed_at)
+    wider = scatters_wider(_indications(check), history, float(check.instrument.resolution))
+    return SCATTERS_MORE if wider else ""
+
+
+def _indications(check: Verification) -> list[float]:
+    return [parse_indication(text, "indications").value for text in check.indications]
 
 
 def verification_views(session: Session, checks: Sequence[Verification]) -> list[VerificationView]:

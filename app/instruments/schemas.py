@@ -264,6 +264,7 @@ class VerificationView(View):
     steps: list[str]  # what was confirmed, in words; empty from before it was asked
     mean: Exact
     standard_deviation: Exact
+    scatter_caution: str = ""  # of one by itself: it scatters wider than those before it
     deviation: Exact
     e_n: Exact | None  # None where the airflow was off, and from before it was worked out
     e_n_sentence: str

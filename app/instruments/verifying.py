@@ -93,8 +93,9 @@ def verification(session: Session, verification_id: UUID) -> VerificationView:
 
 
 def _view(session: Session, row: Verification) -> VerificationView:
+    """By itself, as lists do not: how it scatters beside those before it is asked here only."""
     (view,) = ledger.verification_views(session, [row])
-    return view
+    return view.model_copy(update={"scatter_caution": ledger.scatter_caution(session, row)})
 
 
 def _own_reference_volume(session: Session, instrument: Instrument, volume_id: UUID) -> ReferenceVolume:

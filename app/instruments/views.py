@@ -1,6 +1,6 @@
 """Rows of the instrument book to the views that leave it."""
 
-from datetime import date
+from datetime import UTC, date
 from decimal import Decimal
 from typing import cast
 
@@ -104,7 +104,13 @@ def verification_view(row: Verification, raised: DoubtCause | None) -> Verificat
         reason=row.reason,
         headline=headline(instrument.name, stage, accepted=row.accepted, off_airflow=off),
         sentence=sentence,
-        what_to_do=what_to_do(stage, accepted=row.accepted, off_airflow=off),
+        what_to_do=what_to_do(
+            stage,
+            row.performed_at.astimezone(UTC).date(),
+            accepted=row.accepted,
+            off_airflow=off,
+            was_in_order=raised is not None and raised.since is not None,
+        ),
         performed_by=row.performed_by.full_name,
         performed_at=row.performed_at,
         raises_doubt=raised is not None,

@@ -53,6 +53,10 @@ def when(starts_on: date, ends_on: date, today: date) -> str:
 # ---- what a verification came to --------------------------------------------------------------------------------
 
 AIRFLOW_IS_FIXED = "The airflow may never be trimmed to make the check read right."
+SCATTERS_MORE = (
+    "The indications scatter more than this instrument usually does: seat the reference volume again and look at the "
+    "hose."
+)
 
 
 def read_between(volume: str, mean: Decimal, lowest: Decimal, highest: Decimal) -> str:
@@ -87,7 +91,8 @@ def headline(name: str, stage: Stage, *, accepted: bool, off_airflow: bool) -> s
     }[stage]
 
 
-def what_to_do(stage: Stage, *, accepted: bool, off_airflow: bool) -> str:
+def what_to_do(stage: Stage, on: date, *, accepted: bool, off_airflow: bool, was_in_order: bool) -> str:
+    """`on`: its day, for the page is read long after too. `was_in_order`: by a good verification before this one."""
     if accepted:
         return {
             "opening": "Go on to the waiting list. Verify it again during the day, and close it after the last engine.",
@@ -97,11 +102,10 @@ def what_to_do(stage: Stage, *, accepted: bool, off_airflow: bool) -> str:
     if off_airflow:
         return f"Bring the airflow to its set-point and verify again. {AIRFLOW_IS_FIXED}"
     doubted = (
-        ""
-        if stage == "opening"
-        else "What was measured with it since its last good verification is in doubt until an official decides. "
+        "What was measured with it since its last good verification" if was_in_order else "What was measured with it"
     )
     return (
-        f"{doubted}Take another instrument, and leave this one as it is, its airflow too. It stays closed until an "
-        "official has it calibrated and records that here: made today or later. The miss stays in its history."
+        f"{doubted} is in doubt until an official decides. Take another instrument, and leave this one as it is, its "
+        f"airflow too. From {day(on)} on it is closed until an official has it calibrated, on that day or later, and "
+        "records that here. The miss stays in its history."
     )

@@ -151,7 +151,7 @@ def test_a_closing_that_misses_its_mark_closes_the_instrument_until_it_is_calibr
     heading(shed, "Instrument 2 missed its mark at closing")
     outcome = shed.locator("main")
     expect(outcome).to_contain_text("What was measured with it since its last good verification is in doubt")
-    expect(outcome).to_contain_text("It stays closed until an official has it calibrated and records that here")
+    expect(outcome).to_contain_text("it is closed until an official has it calibrated, on that day or later")
     expect(outcome).to_contain_text("Results in doubt")
     expect(shed.get_by_role("link", name="Verify again")).to_have_count(0)
     found = looked_over(shed)

@@ -88,7 +88,8 @@ def test_an_instrument_off_its_mark_stays_closed_and_the_page_says_by_how_much_a
     assert "Instrument 2 stays closed: it missed its mark" in page
     assert "Reference volume RV-7 read 11.440; it must be between 11.15 and 11.35." in page
     assert "Take another instrument, and leave this one as it is, its airflow too." in page
-    assert "It stays closed until an official has it calibrated" in page
+    assert "What was measured with it is in doubt until an official decides." in page  # it was never seen in order
+    assert "From 2 May 2026 on it is closed until an official has it calibrated, on that day or later" in page
     assert f'href="/events/{EVENT}/verification/opening"' in page
     assert f'href="/events/{EVENT}/verification/opening?instrument={INSTRUMENT}"' not in page
     found = state(logbook)
