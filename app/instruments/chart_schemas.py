@@ -33,6 +33,7 @@ class ControlChartView(View):
     about_drift: list[str]
     baseline: int = 0  # how many checks set the limits; 0: there are too few
     provisional: bool = False
+    days_differ_more: bool = False  # the limits come from the days' means, which differ by more than one day's checks
     centre: Exact | None = None
     lower: Exact | None = None
     upper: Exact | None = None

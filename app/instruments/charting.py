@@ -12,7 +12,7 @@ from app.database import now
 from app.instruments import ledger
 from app.instruments.causes import missed_its_mark
 from app.instruments.chart_schemas import ChartPointView, ControlChartView
-from app.instruments.models import Instrument, ReferenceVolume, Verification
+from app.instruments.models import Calibration, Instrument, ReferenceVolume, Verification
 from app.instruments.schemas import STAGES, Stage
 from app.instruments.views import is_off_airflow, reference_volume_view
 from app.intake import day
@@ -34,25 +34,40 @@ def charts_of(session: Session, instrument_id: UUID) -> list[ControlChartView]:
     return [chart for chart in charts if chart is not None]
 
 
-def began_anew(instrument: Instrument, checks: Sequence[Verification]) -> tuple[datetime | None, str]:
-    """Since when the instrument is the one it is now, and why: what it showed before says nothing about it.
+def changes_of(instrument: Instrument, checks: Sequence[Verification]) -> list[tuple[datetime, str]]:
+    """When the instrument became another than it was, and why, oldest first: what it showed before says nothing after.
 
-    A repair that may have changed what it shows begins a new chart, and so does a calibration that opened it again
-    after a miss: whatever made it miss was put right in between. A calibration that only confirmed it does not.
+    A repair that may have changed what it shows makes it another, and so does the first calibration that opened it
+    again after a miss: whatever made it miss was put right in between. A calibration that only confirmed it does not.
+    `checks` are all of its verifications.
     """
-    found: list[tuple[datetime, str]] = [
+    found = [
         (note.happened_at, f"repaired on {day(note.happened_at.date())}: {note.text}")
         for note in instrument.notes
         if note.kind == "repair" and note.affects_indication
     ]
-    missed = [check.performed_at for check in checks if missed_its_mark(check)]
-    for calibration in instrument.calibrations:
-        if any(at <= calibration.created_at and at.date() <= calibration.calibrated_on for at in missed):
-            on = calibration.calibrated_on
-            after = min(calibration.created_at, datetime(on.year, on.month, on.day, tzinfo=UTC) + _A_DAY)
-            last_miss = max(at for at in missed if at <= calibration.created_at)
-            found.append((max(after, last_miss), f"calibrated after a miss, certificate {calibration.certificate}"))
-    return max(found, default=(None, ""), key=lambda one: one[0] or _BEGINNING)
+    answers = (_first_answer(instrument.calibrations, check.performed_at) for check in checks if missed_its_mark(check))
+    for calibration in {answer.id: answer for answer in answers if answer is not None}.values():
+        on = calibration.calibrated_on
+        after = min(calibration.created_at, datetime(on.year, on.month, on.day, tzinfo=UTC) + _A_DAY)
+        found.append((after, f"calibrated after a miss, certificate {calibration.certificate}"))
+    return sorted(found)
+
+
+def _first_answer(calibrations: Sequence[Calibration], missed_at: datetime) -> Calibration | None:
+    """As `standing` has it: made on the day of the miss or later, recorded after it, and not withdrawn since."""
+    answers = [
+        row
+        for row in calibrations
+        if row.withdrawal is None and row.created_at >= missed_at and row.calibrated_on >= missed_at.date()
+    ]
+    return min(answers, key=lambda row: (row.created_at, row.calibrated_on), default=None)
+
+
+def began_anew(instrument: Instrument, checks: Sequence[Verification]) -> tuple[datetime | None, str]:
+    """The last of `changes_of`: since when the instrument is the one it is now, and why."""
+    changes = changes_of(instrument, checks)
+    return changes[-1] if changes else (None, "")
 
 
 def _chart(
@@ -127,6 +142,7 @@ def _figures(chart: InstrumentChart | None) -> dict[str, Any]:
         found |= {
             "baseline": limits.count,
             "provisional": limits.provisional,
+            "days_differ_more": limits.day_to_day_sigma_taken,
             "centre": _exact(limits.individuals.centre),
             "lower": _exact(limits.individuals.lower),
             "upper": _exact(limits.individuals.upper),

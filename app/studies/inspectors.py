@@ -6,8 +6,9 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
-from app.instruments import ledger
+from app.instruments import charting, ledger
 from app.instruments import service as instruments
+from app.instruments.causes import missed_its_mark
 from app.instruments.models import ReferenceVolume, Verification
 from app.instruments.views import is_off_airflow, reference_volume_view
 from app.metrology.errors import MeasurementError
@@ -18,15 +19,26 @@ from app.studies.wording import letter_of
 
 
 def inspectors_view(session: Session, instrument_id: UUID) -> InspectorsView:
-    """Each reference volume by itself; those verifications at the wrong airflow say nothing and are left out."""
+    """Each reference volume by itself, since the instrument is the one it is now.
+
+    Those verifications at the wrong airflow say nothing, and those that missed their mark speak of the instrument:
+    both are left out.
+    """
     instrument = instruments.instrument_of(session, instrument_id)
-    runs = [row for row in ledger.verifications_of(session, instrument_id) if not is_off_airflow(row)]
+    whole = ledger.verifications_of(session, instrument_id)
+    began, why = charting.began_anew(instrument, whole)
+    judged = [row for row in whole if not is_off_airflow(row)]
+    since = [row for row in judged if began is None or row.performed_at > began]
+    runs = [row for row in since if not missed_its_mark(row)]
     by_volume: dict[UUID, list[Verification]] = defaultdict(list)
     for row in reversed(runs):
         by_volume[row.reference_volume_id].append(row)
     return InspectorsView(
         instrument_id=instrument_id,
         instrument_name=instrument.name,
+        began_words=why,
+        earlier=len(judged) - len(since),
+        missed=len(since) - len(runs),
         volumes=[
             _compared(volume, by_volume[volume.id]) for volume in instrument.reference_volumes if volume.id in by_volume
         ],

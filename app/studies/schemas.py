@@ -368,4 +368,7 @@ class VolumeComparisonView(View):
 class InspectorsView(View):
     instrument_id: UUID
     instrument_name: str
+    began_words: str  # what made the instrument another than it was; empty: nothing did
+    earlier: int  # verifications before that, which are left out
+    missed: int  # those since then that missed their mark, which are left out too
     volumes: list[VolumeComparisonView]

@@ -3,7 +3,7 @@
 import pytest
 
 from app.metrology.studies.inspectors import compare_inspectors
-from tests.builders import EVENT, INSTRUMENT, PROCEDURE, VOLUME, put, verify
+from tests.builders import EVENT, INSTRUMENT, PROCEDURE, VOLUME, a_calibration, put, verify
 from tests.conftest import Logbook, an_id
 from tests.web.studies.gauges import ready
 
@@ -73,3 +73,30 @@ def test_one_inspector_alone_is_told_as_nothing_to_compare(logbook: Logbook) -> 
     assert volume["inspectors"] == []
     assert volume["between"] is None
     assert "Two inspectors are the least to compare" in logbook.client("official").get(PAGE).text
+
+
+def test_what_missed_its_mark_is_left_out_and_said(history: Logbook) -> None:
+    before = history.client("official").get(PLACE).json()
+    assert (before["missed"], before["earlier"], before["began_words"]) == (0, 0, "")
+    assert "left out" not in history.client("official").get(PAGE).text
+    verified(history, "inspector", 9, "11.60", "11.60", "11.60")
+    found = history.client("official").get(PLACE).json()
+    assert found["volumes"] == before["volumes"]
+    assert (found["missed"], found["earlier"]) == (1, 0)
+    assert "1 verification that missed its mark is left out." in history.client("official").get(PAGE).text
+
+
+def test_only_what_was_measured_since_the_instrument_last_changed_is_compared(history: Logbook) -> None:
+    verified(history, "inspector", 9, "11.60", "11.60", "11.60")
+    history.clock.advance(minutes=10)
+    a_calibration(history, name="B", calibrated_on="2026-05-02")
+    found = history.client("official").get(PLACE).json()
+    assert (found["volumes"], found["missed"], found["earlier"]) == ([], 0, 10)
+    page = history.client("official").get(PAGE).text
+    assert "since it was calibrated after a miss, certificate NC-2026-118B. 10 earlier verifications are left" in page
+    assert "No verification to compare." in page
+    for number in (10, 11):
+        for who in ("inspector", "second_inspector"):
+            verified(history, who, number, *[f"11.2{number - 7}"] * 3)
+    (volume,) = history.client("official").get(PLACE).json()["volumes"]
+    assert (volume["runs"], [one["runs"] for one in volume["inspectors"]]) == (4, [2, 2])
