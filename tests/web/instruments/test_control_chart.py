@@ -1,11 +1,12 @@
 """The control chart of an instrument on its reference volume: drawn, said in words, and begun anew after a repair."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
 
 from app.instruments.models import InstrumentNote
-from tests.builders import INSTRUMENT, a_class, an_instrument, verify
+from tests.builders import INSTRUMENT, VOLUME, a_class, an_instrument, put, verify
 from tests.conftest import START, Logbook, an_id
 
 CALM = (11.25, 11.26, 11.24, 11.25, 11.27, 11.25, 11.24, 11.26, 11.25, 11.24)
@@ -86,6 +87,30 @@ def test_a_drift_signals_and_its_day_is_foretold(logbook: Logbook) -> None:
     assert "This instrument, or this reference volume, drifts by +0.0" in drawn
     assert "the line through the checks reaches the edge 11.35 on " in drawn
     assert "l12 12l-12 12l-12 -12z" in drawn  # a diamond
+    for place in ("", "/history"):
+        drawn = page(logbook, place)
+        assert "<h3>This instrument, or this reference volume, drifts</h3>" in drawn
+        assert "before the next shed day. The instrument may be used while it meets its mark." in drawn
+        assert "What its chart shows may be the volume’s own change." not in drawn
+    verify(logbook, "closing", "11.90", "11.90", "11.90")
+    for place in ("", "/history"):
+        drawn = page(logbook, place)
+        assert "Look for the cause before the next shed day.</p>" in drawn
+        assert "while it meets its mark" not in drawn
+
+
+def test_the_chart_of_a_damaged_reference_volume_says_that_it_is_out_of_use(logbook: Logbook) -> None:
+    a_class(logbook)
+    an_instrument(logbook)
+    checks(logbook, tuple(11.20 + 0.01 * place for place in range(9)))
+    address = f"/instruments/{INSTRUMENT}/reference-volumes/{VOLUME}/condemnation/{an_id('damage')}"
+    put(logbook.client("inspector"), address, {"reason": "A dent beside the weld"})
+    for place in ("", "/history"):
+        drawn = page(logbook, place)
+        assert "control chart, limits provisional, out of use</figcaption>" in drawn
+        assert "<b>Out of use:</b> this reference volume was found damaged, <time" in drawn
+        assert "This instrument, or this reference volume, drifts" in drawn
+        assert "Look for the cause before the next shed day" not in drawn
 
 
 def test_what_was_off_the_airflow_is_left_out(logbook: Logbook) -> None:
@@ -134,7 +159,14 @@ def test_the_printed_history_holds_every_verification_and_certificate(logbook: L
     a_class(logbook)
     an_instrument(logbook)
     checks(logbook, CALM)
+    verify(logbook, "during", "11.90", "11.90", "11.90", airflow="5.10")
     whole = page(logbook, "/history")
+    assert whole.count('data-label="Airflow">4.72') == len(CALM)
+    assert whole.count('data-label="Airflow">5.1') == 1
+    assert whole.count('data-label="Eₙ">not judged<') == 1
+    figures = re.findall(r'data-label="Eₙ">−?0\.\d\d<', whole)
+    assert len(figures) == len(CALM)
     assert whole.count("Opening, Round one") == len(CALM)
+    assert "Its checks, its certificates and what became of it, made to be printed." in whole
     assert "NC-2026-118" in whole
     assert "Northmoor Calibration" in whole
