@@ -2,20 +2,22 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import cast
 from uuid import UUID
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload
 
-from app.studies.models import Adoption, FlowStudy, GaugeStudy
+from app.instruments import ledger
+from app.studies.models import Adoption, FlowStudy, GaugeStudy, StudyReading
 from app.studies.schemas import AdoptedView, Kind
-from app.studies.wording import FLOW, GAUGE, figures_words, flow_title
+from app.studies.wording import FLOW, GAUGE, figures_words, flow_title, passed_over_words
 
 
 @dataclass(frozen=True, slots=True)
 class Adopted:
-    """Of one instrument, in units of ratio; None where nothing of the kind is adopted.
+    """Of one instrument, in units of ratio; None where nothing of the kind is adopted, or it was repaired since.
 
     Repeatability of one indication and reproducibility between inspectors are (standard deviation, its degrees of
     freedom), and come together from one gauge study. The sensitivity is in ratio per L/min.
@@ -28,7 +30,8 @@ class Adopted:
 
 
 def adopted(session: Session, instrument_id: UUID) -> Adopted:
-    latest = {row.kind: row.figures for row in standing_adoptions(session, [instrument_id])}
+    """What budgets take. A study from before the latest repair that affects what it shows is passed over."""
+    latest = {row.kind: row.figures for row, over in _standing(session, instrument_id) if not over}
     gauge, flow = latest.get(GAUGE), latest.get(FLOW)
     return Adopted(
         repeatability=None if gauge is None else (float(gauge["repeatability"]), float(gauge["repeatability_dof"])),
@@ -38,6 +41,33 @@ def adopted(session: Session, instrument_id: UUID) -> Adopted:
         airflow_sensitivity=None if flow is None else float(flow["sensitivity"]),
         airflow_sensitivity_u=None if flow is None else float(flow["standard_uncertainty"]),
     )
+
+
+def _standing(session: Session, instrument_id: UUID) -> list[tuple[Adoption, str]]:
+    """Each with the sentence why it is passed over, or "". At most four queries."""
+    rows = standing_adoptions(session, [instrument_id])
+    repaired = ledger.last_repair_of(session, instrument_id) if rows else None
+    return [(row, _passed_over(session, row.kind, cast(UUID, row.study_id), repaired)) for row in rows]
+
+
+def passed_over(session: Session, instrument_id: UUID, kind: str, study_id: UUID) -> str:
+    """Why budgets would not take this study though it were adopted; "" where they would."""
+    return _passed_over(session, kind, study_id, ledger.last_repair_of(session, instrument_id))
+
+
+def _passed_over(session: Session, kind: str, study_id: UUID, repaired: datetime | None) -> str:
+    if repaired is None:
+        return ""
+    made = _made_at(session, kind, study_id)
+    return "" if made is None or made > repaired else passed_over_words(kind, repaired.astimezone(UTC).date())
+
+
+def _made_at(session: Session, kind: str, study_id: UUID) -> datetime | None:
+    """When its last reading was taken; the correction of one is no reading of its own."""
+    if kind == FLOW:
+        return session.scalar(select(FlowStudy.made_at).where(FlowStudy.id == study_id))
+    taken = select(func.max(StudyReading.taken_at))
+    return session.scalar(taken.where(StudyReading.study_id == study_id, StudyReading.replaces_id.is_(None)))
 
 
 def standing_adoptions(session: Session, instrument_ids: Collection[UUID]) -> list[Adoption]:
@@ -62,11 +92,11 @@ def standing_adoptions(session: Session, instrument_ids: Collection[UUID]) -> li
 
 
 def adopted_views(session: Session, instrument_id: UUID) -> list[AdoptedView]:
-    return [_view(session, row) for row in standing_adoptions(session, [instrument_id])]
+    return [_view(session, row, over) for row, over in _standing(session, instrument_id)]
 
 
 def adopted_study(session: Session, instrument_id: UUID, study_id: UUID) -> AdoptedView | None:
-    """The standing adoption of this study, if budgets take it."""
+    """The standing adoption of this study, if it has one."""
     return next((one for one in adopted_views(session, instrument_id) if one.study_id == study_id), None)
 
 
@@ -75,7 +105,7 @@ def was_adopted(session: Session, study_id: UUID) -> bool:
     return session.scalar(select(Adoption.id).where(Adoption.study_id == study_id).limit(1)) is not None
 
 
-def _view(session: Session, row: Adoption) -> AdoptedView:
+def _view(session: Session, row: Adoption, over: str) -> AdoptedView:
     assert row.study_id is not None  # standing ones have it
     return AdoptedView(
         id=row.id,
@@ -86,6 +116,7 @@ def _view(session: Session, row: Adoption) -> AdoptedView:
         reason=row.reason,
         adopted_by=row.adopted_by.full_name,
         adopted_at=row.adopted_at,
+        passed_over=over,
     )
 
 

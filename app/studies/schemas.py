@@ -257,6 +257,7 @@ class AdoptedView(View):
     reason: str
     adopted_by: str
     adopted_at: datetime
+    passed_over: str  # why budgets take nothing of it all the same: made before a repair; else ""
 
 
 class GaugeStudyView(View):

@@ -12,7 +12,7 @@ from app.instruments import service as instruments
 from app.instruments.models import Instrument
 from app.officials.service import CurrentPerson
 from app.studies import flow, gauge, gauge_result
-from app.studies.adopting import Adopted, adopted, adopted_views, standing_adoptions
+from app.studies.adopting import Adopted, adopted, adopted_views, passed_over, standing_adoptions
 from app.studies.models import Adoption, FlowStudy, GaugeStudy
 from app.studies.schemas import AdoptionIn, StudiesView, StudyLine
 from app.studies.wording import GAUGE, flow_title
@@ -25,7 +25,7 @@ _KIND_WORDS = {"gauge": "gauge study", "flow": "flow study"}
 def studies_view(session: Session, instrument_id: UUID) -> StudiesView:
     instrument = instruments.instrument_of(session, instrument_id)
     taken = adopted_views(session, instrument_id)
-    in_use = {one.study_id for one in taken}
+    in_use = {one.study_id: "Passed over" if one.passed_over else "Adopted" for one in taken}
     gauges = session.scalars(
         select(GaugeStudy).where(GaugeStudy.instrument_id == instrument_id).options(selectinload(GaugeStudy.readings))
     )
@@ -34,8 +34,8 @@ def studies_view(session: Session, instrument_id: UUID) -> StudiesView:
         .where(FlowStudy.instrument_id == instrument_id)
         .options(joinedload(FlowStudy.reference_volume))
     )
-    lines = [_gauge_line(row, row.id in in_use) for row in gauges]
-    lines += [_flow_line(row, row.id in in_use) for row in flows]
+    lines = [_gauge_line(row, in_use.get(row.id, "")) for row in gauges]
+    lines += [_flow_line(row, in_use.get(row.id, "")) for row in flows]
     return StudiesView(
         instrument_id=instrument_id,
         instrument_name=instrument.name,
@@ -44,29 +44,29 @@ def studies_view(session: Session, instrument_id: UUID) -> StudiesView:
     )
 
 
-def _gauge_line(row: GaugeStudy, is_adopted: bool) -> StudyLine:
+def _gauge_line(row: GaugeStudy, use: str) -> StudyLine:
     taken, planned = len(gauge.standing_readings(row)), len(row.parts) * len(row.inspector_ids) * row.repeats
     complete = taken == planned
-    state = "Adopted" if is_adopted else "Complete" if complete else f"{taken} of {planned} readings"
+    state = use or ("Complete" if complete else f"{taken} of {planned} readings")
     return StudyLine(
         id=row.id,
         kind="gauge",
         title=row.title,
         state=state,
         is_complete=complete,
-        is_adopted=is_adopted,
+        is_adopted=use == "Adopted",
         at=row.planned_at,
     )
 
 
-def _flow_line(row: FlowStudy, is_adopted: bool) -> StudyLine:
+def _flow_line(row: FlowStudy, use: str) -> StudyLine:
     return StudyLine(
         id=row.id,
         kind="flow",
         title=flow_title(row.reference_volume.serial),
-        state="Adopted" if is_adopted else "Complete",
+        state=use or "Complete",
         is_complete=True,
-        is_adopted=is_adopted,
+        is_adopted=use == "Adopted",
         at=row.made_at,
     )
 
@@ -76,6 +76,7 @@ def _flow_line(row: FlowStudy, is_adopted: bool) -> StudyLine:
 
 def adopt(session: Session, me: CurrentPerson, instrument_id: UUID, adoption_id: UUID, data: AdoptionIn) -> StudiesView:
     """From here on every budget of this instrument takes the study's figures, or, without a study, no longer does."""
+    audit.wait_for_turn(session)  # two officials at once: the second sees what the first has adopted
     instrument = instruments.instrument_of(session, instrument_id)
     kept = session.get(Adoption, adoption_id)
     if kept is not None:
@@ -88,7 +89,8 @@ def adopt(session: Session, me: CurrentPerson, instrument_id: UUID, adoption_id:
     if data.study_id is None and standing is None:
         raise Refused(f"No {words} is adopted for {instrument.name}, so there is nothing to end.")
     if data.study_id is not None and data.study_id == standing:
-        raise Refused(f"Budgets of {instrument.name} take this study already.")
+        over = passed_over(session, instrument_id, data.kind, data.study_id)
+        raise Refused(over or f"Budgets of {instrument.name} take this study already.")
     figures = {} if data.study_id is None else _figures(session, instrument, data)
     row = Adoption(
         id=adoption_id,
@@ -122,6 +124,9 @@ def _figures(session: Session, instrument: Instrument, data: AdoptionIn) -> dict
         study = None
     if study is None or study.instrument_id != instrument.id:
         raise Invalid({"study_id": f"Choose a {_KIND_WORDS[data.kind]} of {instrument.name}."})
+    over = passed_over(session, instrument.id, data.kind, study.id)
+    if over:
+        raise Refused(over)
     if isinstance(study, GaugeStudy):
         return gauge_result.figures_for_budget(study)
     return flow.figures_for_budget(study)

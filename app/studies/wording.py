@@ -2,6 +2,9 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from datetime import date
+
+from app.intake import day
 
 FLOW, GAUGE = "flow", "gauge"
 NAMED_AT_MOST = 3
@@ -68,6 +71,19 @@ def flow_figures_words(figures: Mapping[str, str]) -> str:
 
 def figures_words(kind: str, figures: Mapping[str, str]) -> str:
     return gauge_figures_words(figures) if kind == GAUGE else flow_figures_words(figures)
+
+
+_INSTEAD = {
+    GAUGE: "the scatter of the verifications since then, and no difference between inspectors",
+    FLOW: "what the airflow does as without a study",
+}
+
+
+def passed_over_words(kind: str, repaired_on: date) -> str:
+    return (
+        f"It is passed over: on {day(repaired_on)}, after it was made, the instrument was repaired so that what it "
+        f"shows may have changed. Budgets take {_INSTEAD[kind]}, until a new study is made and adopted."
+    )
 
 
 def gauge_budget_words(figures: Mapping[str, str], *, is_careful: bool) -> str:
