@@ -28,8 +28,11 @@ from pydantic import (
 from app.metrology import units
 
 # Neither drawn nor kept: control characters (PostgreSQL cannot keep zero), halves of a character (no UTF-8 for them),
-# and the marks that turn the text after them round: a slip could then read otherwise than its record.
-_UNWRITABLE = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
+# breaks of line and paragraph that no page lays out, and the marks that turn the text after them round: a slip could
+# then read otherwise than its record.
+_UNWRITABLE = re.compile(
+    "[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]"
+)
 _WRITE_AGAIN = "This holds a character that cannot be written. Type it again."
 
 

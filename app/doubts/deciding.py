@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from datetime import UTC
+from datetime import UTC, datetime
 from uuid import UUID, uuid5
 
 from sqlalchemy import select
@@ -37,6 +37,8 @@ def decide(session: Session, me: CurrentPerson, act_id: UUID, data: DecideIn) ->
             "Load the page again and choose among those that are open."
         )
     _must_be_measured_by_others(session, me, verdicts)
+    if data.known_at is not None:
+        _must_be_known(session, data.verdict_ids, data.known_at)
     if data.decision != "withdrawn":
         _must_not_be_withdrawn(session, verdicts)
     later = _later_sheets_for(session, verdicts, data) if data.decision == "measured_again" else {}
@@ -117,6 +119,17 @@ def _open_doubts(session: Session, verdict_ids: Collection[UUID]) -> dict[UUID, 
     for row in session.execute(query):
         found[row.verdict_id].append(row.cause_id)
     return dict(found)
+
+
+def _must_be_known(session: Session, verdict_ids: Collection[UUID], known_at: datetime) -> None:
+    """A decision ends every open doubt about a result; one found after the page was loaded was in nobody's mind."""
+    later = select(DoubtedVerdict.verdict_id).where(
+        DoubtedVerdict.verdict_id.in_(verdict_ids), DoubtedVerdict.found_at > known_at
+    )
+    if session.scalar(later.limit(1)) is not None:
+        raise Conflict(
+            "A further cause put one of these results in doubt while this page was open. Load it again and look."
+        )
 
 
 def _must_be_measured_by_others(session: Session, me: CurrentPerson, verdicts: Sequence[Verdict]) -> None:

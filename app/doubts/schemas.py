@@ -2,7 +2,7 @@ from datetime import datetime
 from typing import Annotated, Literal
 from uuid import UUID
 
-from pydantic import Field, field_validator
+from pydantic import AwareDatetime, Field, field_validator
 
 from app.happenings import HappenedView
 from app.intake import In, View
@@ -31,6 +31,7 @@ class DecideIn(In):
     decision: Annotated[Decision, Field(title="Decision")]
     reasons: Annotated[str, Field(max_length=4000, title="A reason")]
     measured_again_as: Annotated[UUID | None, Field(title="Later sheet")] = None
+    known_at: Annotated[AwareDatetime | None, Field(title="When the page was loaded")] = None  # later causes: not meant
 
     @field_validator("verdict_ids", mode="before")
     @classmethod
@@ -157,6 +158,7 @@ class DoubtedRow(View):
 
 
 class CauseView(View):
+    as_of: datetime  # a decision names it, so that it does not settle a cause nobody saw
     line: CauseLine
     rows: list[DoubtedRow]
     only_open: bool

@@ -8,7 +8,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session, joinedload
 
 from app.audit import LogEntry
-from app.database import row_of
+from app.database import now, row_of
 from app.doubts.deciding import act, decide, later_sheets
 from app.doubts.models import DoubtDecision, DoubtedVerdict, DoubtResolution, LookBack
 from app.doubts.schemas import PAGE_ROWS, CauseLine, CauseView, DoubtedRow, LaterSheet, StandingView, WorkListView
@@ -90,6 +90,7 @@ def cause_view(session: Session, cause_id: UUID, *, only_open: bool = False, pag
     ]
     acts = list(dict.fromkeys(decision.act_id for _, decision in found if decision is not None))
     return CauseView(
+        as_of=now(session),
         line=line,
         rows=_doubted_rows(session, found),
         only_open=only_open,

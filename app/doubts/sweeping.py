@@ -22,6 +22,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 from app import audit
 from app.database import Database, UtcDateTime, now
 from app.doubts.models import DoubtedVerdict, LookBack
+from app.inspections.assembly import calibrations_behind
 from app.inspections.doubtful import causes_concerning
 from app.inspections.models import Verdict
 from app.instruments.models import DoubtCause
@@ -121,8 +122,9 @@ def _enter(session: Session, cause_id: UUID, which: ColumnElement[bool]) -> int:
 def doubt_where_concerned(session: Session, verdict: Verdict) -> list[DoubtCause]:
     """In the transaction of the sign-off, after its log entry: a verdict may be in doubt from its first moment."""
     session.flush()
+    certificates = calibrations_behind(verdict.inspection)
     causes = causes_concerning(
-        session, verdict.instrument_id, verdict.calibration_id, verdict.measured_from, verdict.measured_until
+        session, verdict.instrument_id, certificates, verdict.measured_from, verdict.measured_until
     )
     for cause in causes:
         _enter(session, cause.id, Verdict.id == verdict.id)

@@ -1,6 +1,7 @@
 """From the rows of a sheet to the core's inputs: the one place where the two meet."""
 
 from datetime import datetime
+from uuid import UUID
 
 from app.inspections.known import Known
 from app.inspections.models import Conditions, CylinderCheck, Inspection, Reading
@@ -33,16 +34,30 @@ def missing_cylinders(inspection: Inspection) -> list[int]:
 def measured_between(inspection: Inspection) -> tuple[datetime, datetime]:
     """When the first and the last reading that stands was taken, by the tablet's clock; the opening without any.
 
-    A tablet's clock may be fast: no reading was taken after the logbook had it.
+    A tablet's clock may be fast or slow: no reading was taken after the logbook had it, nor before its sheet was open.
     """
-    standing = standing_readings(inspection).values()
-    taken = [min(row.taken_at, row.received_at) for row in standing] or [inspection.opened_at]
+    standing, opened_at = standing_readings(inspection).values(), inspection.opened_at
+    taken = [max(min(row.taken_at, row.received_at), opened_at) for row in standing] or [opened_at]
     return min(taken), max(taken)
 
 
 def calibration_of(inspection: Inspection) -> Calibration | None:
     """The one in force when the sheet was opened; a certificate withdrawn before the sheet is signed does not count."""
     return inspection.instrument.calibration_on(inspection.opened_at.date())
+
+
+def calibrations_behind(inspection: Inspection) -> set[UUID]:
+    """The one that counts now, and the one in force when the sheet was opened: that may be withdrawn since."""
+    opened_at = inspection.opened_at
+    then = [
+        row
+        for row in inspection.instrument.calibrations
+        if row.calibrated_on <= opened_at.date()
+        and row.created_at <= opened_at
+        and (row.withdrawal is None or row.withdrawal.withdrawn_at >= opened_at)
+    ]
+    in_force_then = max(then, key=lambda row: (row.calibrated_on, row.created_at), default=None)
+    return {row.id for row in (calibration_of(inspection), in_force_then) if row is not None}
 
 
 def checks_that_apply(inspection: Inspection) -> list[CylinderCheck]:

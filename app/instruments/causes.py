@@ -60,7 +60,10 @@ def raise_for_missed(session: Session, me: CurrentPerson, verification: Verifica
     """Whatever its stage; None where the mark was not missed."""
     if not missed_its_mark(verification):
         return None
-    since = last_good_verification(session, verification.instrument_id, verification.performed_at)
+    good = last_good_verification(session, verification.instrument_id, verification.performed_at)
+    before = _missed_before(session, verification)
+    # what the miss before this one put in doubt is in doubt, or decided about, already
+    since = max((moment for moment in (good, before) if moment is not None), default=None)
     stage = cast(Stage, verification.stage)
     volume = reference_volume_view(verification.reference_volume)
     when = "verification during the day" if stage == "during" else f"{STAGES[stage].lower()} verification"
@@ -68,10 +71,21 @@ def raise_for_missed(session: Session, me: CurrentPerson, verification: Verifica
         f"{verification.instrument.name} missed its mark at its {when}, {verification.event.name}, "
         f"{_moment(verification.performed_at)}. "
         f"{read_between(volume.serial, verification.mean, volume.lowest_accepted, volume.highest_accepted)} "
-        f"{_last_good(since)}"
+        f"{_last_good(good) if before is None or since == good else _missed_on(before)}"
     )
     return _raise(
         session, me, verification.id, "missed_mark", verification.instrument, since, verification.performed_at, reason
+    )
+
+
+def _missed_before(session: Session, verification: Verification) -> datetime | None:
+    """When the miss before this one ended what it put in doubt."""
+    return session.scalar(
+        select(func.max(DoubtCause.until)).where(
+            DoubtCause.instrument_id == verification.instrument_id,
+            DoubtCause.kind == "missed_mark",
+            DoubtCause.until < verification.performed_at,
+        )
     )
 
 
@@ -124,6 +138,37 @@ def raise_for_fault(session: Session, me: CurrentPerson, note: InstrumentNote) -
     return _raise(session, me, note.id, "fault", note.instrument, since, note.noted_at, reason)
 
 
+def raise_for_repair(session: Session, me: CurrentPerson, note: InstrumentNote) -> DoubtCause | None:
+    """A repair noted after the instrument was used again without a calibration: from the repair to the note.
+
+    None where nothing can have been measured in between: it had been closed, and nobody had opened it since.
+    """
+    if note.kind != "repair" or not note.affects_indication:
+        return None
+    repaired_on, noted_on = note.happened_at.astimezone(UTC).date(), note.noted_at.astimezone(UTC).date()
+    calibrated = any(
+        repaired_on < row.calibrated_on <= noted_on and row.withdrawal is None for row in note.instrument.calibrations
+    )
+    if calibrated or not _was_open(session, note):
+        return None
+    reason = (
+        f"{note.instrument.name} was repaired on {_moment(note.happened_at)} so that what it shows may have changed, "
+        f"and was used without a calibration until that was noted on {_moment(note.noted_at)}. {_sentence(note.text)}"
+    )
+    return _raise(session, me, note.id, "repair", note.instrument, note.happened_at, note.noted_at, reason)
+
+
+def _was_open(session: Session, note: InstrumentNote) -> bool:
+    """At the repair, or at some time from then until it was noted."""
+    own = select(Verification).where(Verification.instrument_id == note.instrument_id, Verification.accepted.is_(True))
+    since = own.where(Verification.performed_at > note.happened_at, Verification.performed_at <= note.noted_at)
+    if session.scalars(since.limit(1)).first() is not None:
+        return True
+    before = own.where(Verification.performed_at <= note.happened_at)
+    last = session.scalars(before.order_by(Verification.performed_at.desc(), Verification.stage).limit(1)).first()
+    return last is not None and last.stage != "closing"
+
+
 def _raise(
     session: Session,
     me: CurrentPerson,
@@ -168,6 +213,10 @@ def _last_good(since: datetime | None) -> str:
     if since is None:
         return "No good verification was made before that."
     return f"The last good verification before that was made on {_moment(since)}."
+
+
+def _missed_on(before: datetime) -> str:
+    return f"It had missed it before, on {_moment(before)}."
 
 
 def _sentence(typed: str) -> str:

@@ -15,6 +15,7 @@ DOUBT_KINDS = {
     "certificate_withdrawn": "Its certificate was withdrawn",
     "volume_damaged": "Its reference volume was found damaged",
     "fault": "A fault was found in it",
+    "repair": "It was used after a repair without a calibration",
 }
 MOST_POINTS = 40
 

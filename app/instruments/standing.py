@@ -79,7 +79,8 @@ def _hindrance(
     if missed is not None:
         return _after_miss(instrument, missed)
     for note in notes:
-        if note.kind == "fault" and not _calibrated_after(valid, note.happened_at, note.noted_at):
+        # a fault was found some time after it arose: only a calibration of that day or later has seen it mended
+        if note.kind == "fault" and not _calibrated_after(valid, note.noted_at, note.noted_at):
             return _after_fault(instrument, note)
         if note.kind == "repair" and not _calibrated_since(valid, note):
             return _after_repair(instrument, note)
@@ -117,7 +118,7 @@ def _after_fault(instrument: Instrument, note: InstrumentNote) -> HindranceView:
         kind="fault",
         words="Out of use: a fault affects what it shows",
         reason=f"A fault of {instrument.name} that affects what it shows was noted on {day(_day(note.noted_at))}: "
-        f"{_sentence(note.text)} It is out of use until a calibration is recorded after that.",
+        f"{_sentence(note.text)} It is out of use until a calibration made on that day or later is recorded.",
         what_to_do=_CALIBRATE,
     )
 

@@ -9,7 +9,7 @@ from app import audit
 from app.database import now, row_of
 from app.errors import Conflict, Invalid, NotFound
 from app.instruments import ledger
-from app.instruments.causes import raise_for_damaged, raise_for_fault
+from app.instruments.causes import raise_for_damaged, raise_for_fault, raise_for_repair
 from app.instruments.ledger_schemas import CondemnationIn, NoteIn
 from app.instruments.models import Condemnation, InstrumentNote, ReferenceVolume
 from app.instruments.schemas import InstrumentView
@@ -60,6 +60,7 @@ def add_note(session: Session, me: CurrentPerson, instrument_id: UUID, note_id: 
     }
     audit.record(session, me.full_name, _NOTED[data.kind], note_id, about)
     raise_for_fault(session, me, row)
+    raise_for_repair(session, me, row)
     return ledger.view_of(session, instrument)
 
 

@@ -1,11 +1,11 @@
 """What a notice says: the record in its one form. Neither names nor codes: it hangs on the notice board."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Integer, Row, Select, literal, select
+from sqlalchemy import Integer, Row, Select, literal, or_, select
 from sqlalchemy.orm import Session, aliased, joinedload
 
 from app.doubts.models import DoubtDecision, DoubtedVerdict, DoubtResolution
@@ -16,10 +16,11 @@ from app.instruments.models import DoubtCause
 from app.officials.models import SigningKey
 from app.regulations.models import Event, Series
 from app.slips.content import SOFTWARE, moment, slip_number
-from app.slips.models import Notice, NoticeSlip, Slip, SlipFile
+from app.slips.models import Notice, NoticeFile, NoticeSlip, Slip, SlipFile
 from app.slips.record import NOTICE_FORMAT, slip_code
 
 MOST_SLIPS = 500
+AT_ITS_SIGNING = timedelta(minutes=5)  # longer than a page may take to be made
 SlipRow = Row[Any]
 
 
@@ -91,18 +92,36 @@ def _slip(row: SlipRow) -> dict[str, Any]:
 # ---- what it is put together from ---------------------------------------------------------------------------------
 
 
-def unnamed_slips(cause_id: UUID) -> Select[Any]:
-    """Slips still in doubt by this cause that no notice of it names, in the order of their numbers."""
+def unnamed_slips(cause_id: UUID, at: datetime) -> Select[Any]:
+    """Slips still in doubt by this cause that no notice of it names, in the order of their numbers.
+
+    A notice that was never signed names nobody: whoever numbered it may have lost the PIN. One numbered a moment ago
+    may still be at its signing. A result withdrawn for another cause is told of already.
+    """
     named = (
         select(NoticeSlip.slip_id)
         .join(NoticeSlip.notice)
-        .where(NoticeSlip.slip_id == Slip.id, Notice.kind == "doubt", Notice.about_id == cause_id)
+        .outerjoin(Notice.file)
+        .where(
+            NoticeSlip.slip_id == Slip.id,
+            Notice.kind == "doubt",
+            Notice.about_id == cause_id,
+            or_(NoticeFile.notice_id.is_not(None), Notice.numbered_at > at - AT_ITS_SIGNING),
+        )
+    )
+    withdrawn = select(DoubtDecision.id).where(
+        DoubtDecision.verdict_id == Slip.verdict_id, DoubtDecision.decision == "withdrawn"
     )
     return (
         _slips()
         .join(DoubtedVerdict, DoubtedVerdict.verdict_id == Slip.verdict_id)
         .outerjoin(DoubtedVerdict.resolution)
-        .where(DoubtedVerdict.cause_id == cause_id, DoubtResolution.decision_id.is_(None), ~named.exists())
+        .where(
+            DoubtedVerdict.cause_id == cause_id,
+            DoubtResolution.decision_id.is_(None),
+            ~named.exists(),
+            ~withdrawn.exists(),
+        )
     )
 
 

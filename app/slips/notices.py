@@ -44,7 +44,7 @@ def issue_doubt(
     kept = _kept(session, notice_id, "doubt", cause_id)
     if kept is not None:
         return kept
-    slips = session.execute(content.unnamed_slips(cause_id).limit(MOST_SLIPS)).all()
+    slips = session.execute(content.unnamed_slips(cause_id, now(session)).limit(MOST_SLIPS)).all()
     if not slips:
         raise Refused("No slip of this cause is left to name: each is on a notice already, or decided about.")
     return _numbered(session, me, notice_id, key_id, public_url, cause_id, content.causes(session, [cause_id]), slips)
@@ -56,6 +56,8 @@ def issue_decision(
     """Decides, and numbers the notice that tells it: both or neither."""
     audit.wait_for_turn(session)
     row_of(session, DoubtCause, cause_id, "cause of doubt")
+    if session.get(DoubtCause, act_id) is not None:
+        raise Conflict("A decision has an id of its own, not that of its cause. Load the page again and decide there.")
     kept = _kept(session, data.notice_id, "decision", act_id)
     if kept is None and session.scalar(select(Notice.id).where(Notice.about_id == act_id)) is not None:
         raise Conflict("This decision has its notice already. Open it from the list of notices.")
@@ -234,7 +236,7 @@ def notice_view(session: Session, me: CurrentPerson, notice: Notice) -> NoticeVi
 
 def left_to_name(session: Session, cause_id: UUID) -> int:
     """How many slips of this cause no notice names yet, of those that are not decided about."""
-    unnamed = content.unnamed_slips(cause_id).order_by(None).with_only_columns(Slip.id).subquery()
+    unnamed = content.unnamed_slips(cause_id, now(session)).order_by(None).with_only_columns(Slip.id).subquery()
     return session.scalar(select(func.count()).select_from(unnamed)) or 0
 
 
@@ -304,11 +306,11 @@ def _what_they_say(session: Session, notices: Collection[Notice]) -> dict[UUID, 
     """By notice, its outcome and the reason it gives: without reading their records, which name every slip."""
     about = {notice.about_id for notice in notices}
     causes = select(DoubtCause.id, DoubtCause.reason).where(DoubtCause.id.in_(about))
-    said = {cause_id: ("doubt", reason) for cause_id, reason in session.execute(causes)}
+    said = {("doubt", cause_id): ("doubt", reason) for cause_id, reason in session.execute(causes)}
     acts = select(DoubtDecision.act_id, DoubtDecision.decision, DoubtDecision.reasons).distinct()
     for act_id, decision, reasons in session.execute(acts.where(DoubtDecision.act_id.in_(about))):
-        said[act_id] = (decision, reasons)
-    return {notice.id: said[notice.about_id] for notice in notices}
+        said["decision", act_id] = (decision, reasons)
+    return {notice.id: said[notice.kind, notice.about_id] for notice in notices}
 
 
 def _mark(notice: Notice, outcome: str) -> NoticeMark:

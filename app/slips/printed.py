@@ -101,9 +101,20 @@ def _notice_literals(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "the event", event
 
 
+# Unicode: variation selectors and other marks that are ignored where no shape is chosen by them
+_CHOOSES_A_LOOK = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
+)
+
+
 def _visible(text: str) -> str:
-    """Without what is not drawn: joiners, soft hyphens, breaks of no width (Unicode's general category Cf)."""
-    return "".join(letter for letter in without_spaces(text) if unicodedata.category(letter) != "Cf")
+    """Without what is not drawn: joiners, soft hyphens, breaks of no width (Unicode's general category Cf), and the
+    marks that only choose how the letter before them looks."""
+    return "".join(
+        letter
+        for letter in without_spaces(text)
+        if unicodedata.category(letter) != "Cf" and not _CHOOSES_A_LOOK.match(letter)
+    )
 
 
 def without_spaces(text: str) -> str:

@@ -23,7 +23,7 @@ from app.officials.models import SigningKey
 from app.officials.service import CurrentPerson
 from app.slips.content import compose, slip_number
 from app.slips.findings import SignedSlip
-from app.slips.models import Slip, SlipFile
+from app.slips.models import Notice, Slip, SlipFile
 from app.slips.record import slip_code
 from app.slips.schemas import SlipView
 
@@ -50,6 +50,8 @@ def sign_off(
     doubt_where_concerned(session, verdict)
     # the log's lock, taken when the verdict was recorded, makes this the only transaction that numbers slips now
     number = (session.scalar(select(func.max(Slip.number))) or 0) + 1
+    if session.scalar(select(Notice.id).where(Notice.code == slip_code(slip_id))) is not None:
+        raise Conflict("A notice has this slip's code by chance. Load the page again and sign once more.")
     record = compose(session, verdict, slip_id, number, key, now(session), public_url)
     slip = Slip(
         id=slip_id,

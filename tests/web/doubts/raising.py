@@ -100,7 +100,8 @@ def decide(book: Logbook, verdict_ids: list[UUID], decision: str = "upheld", act
 
 
 def measured_again(book: Logbook, car: str, name: str = "again", repeats: UUID | None = None) -> UUID:
-    """A second sheet of that car, signed now."""
+    """A second sheet of that car, signed now, on an instrument that was seen to read right again before."""
+    builders.verify(book, "during", name=f"before {name} {car}")
     sheet = builders.a_sheet(
         book,
         an_id(f"entry {car}"),

@@ -78,6 +78,8 @@ def test_what_is_not_open_is_refused_in_words_and_nothing_else_is_decided(logboo
     with pytest.raises(Refused, match=r"Nothing is left to decide about car 41 \(Round one\)"):
         decide(logbook, [first, second], act="another")
     assert standing(logbook, second).state == "in_doubt"
+    go(logbook, "16:20")
+    builders.verify(logbook, "during", name="right again")
     sound = measured(logbook, "43", "16:30")
     with pytest.raises(Refused, match="car 43"):
         decide(logbook, [sound], act="a third")
@@ -143,7 +145,7 @@ def test_withdrawn_is_for_good(logbook: Logbook) -> None:
 
 def test_measured_again_needs_a_later_signed_sheet_that_stands_itself(logbook: Logbook) -> None:
     first, second = two_in_doubt(logbook)
-    with pytest.raises(Invalid, match=r"Car 41 \(round one\) has no later signed sheet") as refused:
+    with pytest.raises(Invalid, match=r"Car 41 \(Round one\) has no later signed sheet") as refused:
         decide(logbook, [first], "measured_again")
     assert set(refused.value.errors) == {"measured_again_as"}
     later = measured_again(logbook, "41")  # at 16:00, still within the time in doubt

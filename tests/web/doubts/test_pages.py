@@ -6,6 +6,7 @@ from html import unescape
 from sqlalchemy import delete
 
 from app.officials.models import SigningKey
+from tests import builders
 from tests.builders import put
 from tests.conftest import PIN, Logbook, an_id
 from tests.web.doubts.raising import at, decide, go, measured, raise_cause, sheet_of
@@ -184,6 +185,8 @@ def test_a_protest_shows_how_the_result_stands(logbook: Logbook) -> None:
 
 def test_what_nobody_doubted_says_nothing(logbook: Logbook) -> None:
     two_in_doubt(logbook)
+    go(logbook, "16:20")
+    builders.verify(logbook, "during", name="right again")
     measured(logbook, "43", "16:30")
     for address in (f"/records/{sheet_of('43')}", f"/inspections/{sheet_of('43')}"):
         assert "in doubt" not in words_of(logbook.client("inspector").get(address).text).casefold()

@@ -95,7 +95,7 @@ def test_an_address_cannot_write_a_line_of_its_own_into_the_log(
     def broken(*_given: object) -> None:
         raise RuntimeError("on purpose")
 
-    monkeypatch.setattr("app.slips.service.standing", broken)
+    monkeypatch.setattr("app.slips.standing.standing", broken)
     with caplog.at_level(logging.ERROR, logger="shedbook"):
         assert logbook.client("").get("/verify/A%0aINFO%20all%20is%20well").status_code == 500
     assert "INFO all is well" in caplog.text
