@@ -106,6 +106,7 @@ def create_app(settings: Settings, clock: Callable[[], datetime] | None = None) 
     app.state.notices_about = notice_api.notices_about
     app.state.left_to_name = notice_api.left_to_name
     app.state.studies_of = studies_api.list_studies  # for the instrument's page, which stands below the studies
+    app.state.airflow_moved = studies_api.airflow_moved  # for the shed, as before
     app.state.navigation = navigation
     install_errors(app)
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=list(settings.allowed_hosts))

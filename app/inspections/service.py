@@ -42,6 +42,7 @@ from app.metrology.assessment import (
 from app.officials.service import CurrentPerson
 from app.regulations import service as regulations
 from app.regulations.models import Edition
+from app.studies.flow import not_verified_since
 
 
 def inspection_of(session: Session, inspection_id: UUID, *, lock: bool = False) -> Inspection:
@@ -117,7 +118,7 @@ def open_inspection(session: Session, me: CurrentPerson, inspection_id: UUID, da
 
 
 def _must_be_usable(session: Session, entry: Entry, instrument: Instrument, edition: Edition) -> None:
-    """Open at this event, and nothing against it that the entry's own edition does not allow."""
+    """Open at this event, its airflow not moved since, and nothing that the entry's own edition does not allow."""
     hindrance = hindrance_of(session, instrument, now(session).date())
     if hindrance is not None and not may_be_used(hindrance, edition.overdue_days_allowed):
         raise Invalid({"instrument_id": why_not_under(hindrance, edition)})
@@ -128,6 +129,9 @@ def _must_be_usable(session: Session, entry: Entry, instrument: Instrument, edit
                 "Verify it on its reference volume first, or choose another instrument."
             }
         )
+    moved = not_verified_since(session).get(instrument.id)
+    if moved is not None:
+        raise Invalid({"instrument_id": moved})
 
 
 def _check_conditions(data: ConditionsIn, instrument: Instrument, units: str) -> None:

@@ -35,7 +35,8 @@ _ON_THE_FORM = (
 def shed(request: Request, db: Db, me: Inspector, everything: bool = False) -> Response:
     view = api.list_sheds(db, me, everything)
     has_pin = officials.read_me(db, me).has_pin
-    return page(request, "instruments/shed.html", view, everything=everything, has_pin=has_pin)
+    moved = request.app.state.airflow_moved(db)
+    return page(request, "instruments/shed.html", view, everything=everything, has_pin=has_pin, airflow_moved=moved)
 
 
 @router.get("/events/{event_id}/verification/{stage}")

@@ -71,6 +71,12 @@ def put_flow_study(study_id: UUID, data: FlowStudyIn, db: Db, me: Planner) -> Fl
         return flow.flow_view(session, flow.make_study(session, me, study_id, data))
 
 
+def airflow_moved(db: Db) -> dict[UUID, str]:
+    """For the shed: what is said of each instrument that was not verified since its latest flow study."""
+    with db.read() as session:
+        return flow.not_verified_since(session)
+
+
 @router.get("/flow-studies/{study_id}")
 def read_flow_study(study_id: UUID, db: Db, me: Staff) -> FlowStudyView:
     with db.read() as session:

@@ -1,11 +1,12 @@
 """The flow study: the reference volume read at several airflows. It is no verification, and counts as none."""
 
 from collections.abc import Mapping, Sequence
+from datetime import UTC
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from app import audit
@@ -26,7 +27,7 @@ from app.officials.service import CurrentPerson
 from app.studies.adopting import adopted_study
 from app.studies.models import FlowStudy
 from app.studies.schemas import FlowPointView, FlowStudyIn, FlowStudyView
-from app.studies.wording import degrees, flow_figures_words
+from app.studies.wording import degrees, flow_figures_words, not_verified_words
 
 _STEPS = 40  # of the drawn line
 
@@ -165,6 +166,27 @@ def _curve(found: Analysis, points: Sequence[FlowPointView]) -> list[tuple[float
     b, c = curvature.slope_at_set_point, curvature.coefficient
     constant = sum(count * (mean - b * x - c * x * x) for x, count, mean in off) / found.indications
     return [(flow, constant + b * (flow - set_point) + c * (flow - set_point) ** 2) for flow in _places(found)]
+
+
+def not_verified_since(session: Session) -> dict[UUID, str]:
+    """Of each instrument whose airflow a flow study moved after its latest accepted verification: what is to be done.
+
+    One query, however many instruments.
+    """
+    moved = select(FlowStudy.instrument_id, func.max(FlowStudy.made_at).label("at")).group_by(FlowStudy.instrument_id)
+    verified = (
+        select(Verification.instrument_id, func.max(Verification.performed_at).label("at"))
+        .where(Verification.accepted.is_(True))
+        .group_by(Verification.instrument_id)
+    )
+    study, check = moved.subquery(), verified.subquery()
+    found = session.execute(
+        select(Instrument.id, Instrument.name, study.c.at)
+        .join(study, study.c.instrument_id == Instrument.id)
+        .outerjoin(check, check.c.instrument_id == Instrument.id)
+        .where(or_(check.c.at.is_(None), check.c.at < study.c.at))
+    )
+    return {instrument_id: not_verified_words(name, at.astimezone(UTC).date()) for instrument_id, name, at in found}
 
 
 def _verified_after(session: Session, row: FlowStudy) -> bool:

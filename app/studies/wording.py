@@ -106,6 +106,13 @@ def flow_title(volume: str) -> str:
     return f"Flow study on reference volume {volume}"
 
 
+def not_verified_words(instrument: str, moved_on: date) -> str:
+    return (
+        f"The airflow of {instrument} was moved for a flow study on {day(moved_on)}, and it was not verified since. "
+        "Verify it on its reference volume before anything is measured with it."
+    )
+
+
 SMALL, MUCH = 0.10, 0.30  # of the tolerance; where AIAG draws its lines too (MSA, 4th ed., chapter II; from memory)
 
 

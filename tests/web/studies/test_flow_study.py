@@ -1,11 +1,13 @@
 """The flow study: a slope with its uncertainty from the reference volume, and never a verification."""
 
 from typing import Any
+from uuid import UUID
 
 import pytest
 
 from app.metrology.studies.flow import FlowPoint, flow_study
-from tests.builders import EVENT, INSTRUMENT, VOLUME, put, verify
+from app.studies.flow import not_verified_since
+from tests.builders import EVENT, INSTRUMENT, VOLUME, a_sheet, an_entry, conditions, put, verify
 from tests.conftest import Logbook, an_id
 from tests.web.studies.gauges import FLOW, FLOWS, a_flow_study, flow_body, ready
 
@@ -62,6 +64,74 @@ def test_it_counts_as_no_verification_and_asks_for_one(logbook: Logbook) -> None
     verify(logbook, "during")
     assert logbook.client("inspector").get(PLACE).json()["verified_after"] is True
     assert "Not verified since." not in logbook.client("inspector").get(PAGE).text
+
+
+MOVED = (
+    "The airflow of Instrument 2 was moved for a flow study on 2 May 2026, and it was not verified since. Verify it on "
+    "its reference volume before anything is measured with it."
+)
+
+
+def test_no_sheet_is_opened_between_a_flow_study_and_the_next_verification(logbook: Logbook) -> None:
+    ready(logbook)
+    entry = an_entry(logbook, "41")
+    verify(logbook)
+    inspector = logbook.client("inspector")
+    assert MOVED not in inspector.get("/shed").text
+    logbook.clock.advance(minutes=5)
+    a_flow_study(logbook)
+    assert inspector.get("/shed").text.count(MOVED) == 1
+    asked = {
+        "entry_id": str(entry),
+        "instrument_id": str(INSTRUMENT),
+        "conditions_id": str(an_id("its conditions")),
+        "cautions_confirmed": True,
+        **conditions(),
+    }
+    refused = inspector.put(f"/api/inspections/{an_id('too early')}", json=asked)
+    assert (refused.status_code, refused.json()["errors"]) == (422, {"instrument_id": MOVED})
+    logbook.clock.advance(minutes=5)
+    verify(logbook, "during", name="good")
+    assert MOVED not in inspector.get("/shed").text
+    a_sheet(logbook, entry)
+
+
+def test_only_an_accepted_verification_after_the_latest_study_will_do(logbook: Logbook) -> None:
+    ready(logbook)
+    assert waiting(logbook) == {}
+    a_flow_study(logbook)
+    assert waiting(logbook) == {INSTRUMENT: MOVED}  # never verified at all
+    logbook.clock.advance(minutes=5)
+    verify(logbook, name="off", airflow="4.99")
+    assert waiting(logbook) == {INSTRUMENT: MOVED}
+    verify(logbook)
+    assert waiting(logbook) == {}
+    logbook.clock.advance(days=1)
+    logbook.clients.clear()
+    a_flow_study(logbook, an_id("one more"))
+    assert waiting(logbook) == {INSTRUMENT: MOVED.replace("2 May", "3 May")}
+
+
+def waiting(book: Logbook) -> dict[UUID, str]:
+    with book.database.read() as session:
+        return not_verified_since(session)
+
+
+def test_an_instrument_not_open_here_has_no_word_about_its_airflow_in_the_shed(logbook: Logbook) -> None:
+    ready(logbook)
+    a_flow_study(logbook)
+    assert "Not yet verified here" in logbook.client("inspector").get("/shed").text
+    assert MOVED not in logbook.client("inspector").get("/shed").text
+
+
+def test_the_page_says_at_which_mark_the_slope_was_found(logbook: Logbook) -> None:
+    ready(logbook)
+    a_flow_study(logbook)
+    mark = logbook.client("official").get(PLACE).json()["reference_volume"]
+    said = (
+        f"found at one mark only, that of reference volume {mark['serial']}, {mark['mark_text']}: far from that ratio"
+    )
+    assert said in logbook.client("official").get(PAGE).text
 
 
 def test_what_cannot_tell_a_slope_is_refused_at_its_place(logbook: Logbook) -> None:
