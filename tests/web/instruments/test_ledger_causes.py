@@ -226,12 +226,22 @@ def test_a_good_verification_after_it_was_last_seen_in_order_counts_more(logbook
     assert causes(logbook)[0].since == START
 
 
-def test_a_fault_that_changes_nothing_shown_a_repair_and_a_move_doubt_nothing(logbook: Logbook) -> None:
+def test_what_changes_nothing_shown_and_a_move_doubt_nothing(logbook: Logbook) -> None:
     ready(logbook)
     note(logbook, "fault", affects_indication=False)
-    note(logbook, "repair", affects_indication=True)
+    note(logbook, "repair", affects_indication=False)
     note(logbook, "moved", place="Northmoor")
     assert causes(logbook) == []
+
+
+def test_a_repair_noted_after_the_instrument_was_used_again_doubts_what_lies_between(logbook: Logbook) -> None:
+    ready(logbook)
+    note(logbook, "repair", affects_indication=True)
+    (cause,) = causes(logbook)
+    assert (cause.kind, cause.until) == ("repair", logbook.clock.moment)
+    assert cause.since is not None
+    assert cause.since < cause.until
+    assert "was used without a calibration until that was noted" in cause.reason
 
 
 def test_scatter_from_before_a_repair_that_affects_what_it_shows_is_pooled_no_more(logbook: Logbook) -> None:

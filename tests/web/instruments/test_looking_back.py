@@ -55,7 +55,9 @@ def test_a_missed_closing_puts_in_doubt_everything_since_the_last_good_verificat
     decide = logbook.client("official").get(verification).text.split('">Decide on these')[0].rsplit('href="', 1)[1]
     assert logbook.client("official").get(decide).status_code == 200
     assert in_doubt_at_the_event(logbook) == "2026-05-02T12:00:00Z"
-    assert "after <time" in logbook.client("inspector").get("/shed").text
+    shed = logbook.client("inspector").get("/shed").text
+    assert "Results measured with Instrument 2 from <time" in shed
+    assert "on were put in doubt." in shed
 
 
 def test_a_good_verification_afterwards_does_not_lift_the_doubt_but_starts_no_new_one(logbook: Logbook) -> None:

@@ -154,7 +154,7 @@ def test_a_fault_that_affects_what_it_shows_takes_it_out_of_use_but_lets_it_be_c
         "A fault of Instrument 2 that affects what it shows was noted on 2 May 2026: The hose fitting is loose."
         in (found["warning"])
     )
-    assert "It is out of use until a calibration is recorded after that." in refused(shed, "during")
+    assert "It is out of use until a calibration made on that day or later is recorded." in refused(shed, "during")
     with shed.database.read() as session:
         assert ledger.open_instruments(session, EVENT) == []
     shed.clock.advance(minutes=1)

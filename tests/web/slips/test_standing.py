@@ -7,6 +7,7 @@ import pytest
 
 from app import __main__ as command
 from app.slips.press import Press
+from tests import builders
 from tests.conftest import Logbook, an_id
 from tests.web.doubts import raising
 from tests.web.slips import noticing
@@ -27,6 +28,7 @@ def page_about(book: Logbook, pdf: bytes) -> str:
 def test_a_slip_nobody_doubts_is_genuine_and_nothing_more_is_said(logbook: Logbook) -> None:
     noticing.three_in_doubt(logbook)
     raising.go(logbook, "12:30")
+    builders.verify(logbook, "during", name="right again")
     raising.measured(logbook, "61", "13:00")
     found = looked_at(logbook, noticing.finished(logbook, "61"))
     assert found["genuine"]
