@@ -12,7 +12,7 @@ from app.metrology.studies.mean_squares import MeanSquare, Term, interval_of_com
 from app.metrology.studies.range_constants import d2_star
 from app.metrology.studies.range_method import analyse_ranges
 
-# AIAG, Measurement Systems Analysis, 4th ed.: 10 parts, 3 appraisers, 3 trials. Found (public transcriptions).
+# AIAG, Measurement Systems Analysis, 4th ed.: 10 parts, 3 appraisers, 3 trials. Found (public copies).
 AIAG = {
     "A": """0.29 -0.56 1.34 0.47 -0.80 0.02 0.59 -0.31 2.26 -1.36 0.41 -0.68 1.17 0.50 -0.92 -0.11 0.75 -0.20 1.99 -1.25
         0.64 -0.58 1.27 0.64 -0.84 -0.21 0.66 -0.17 2.01 -1.31""",

@@ -123,7 +123,7 @@ def test_the_operation_asks_for_the_steps_too(logbook: Logbook) -> None:
         answer = inspector.put(address, json={**body, "steps_confirmed": steps})
         assert answer.status_code == 422
         assert "Warmth from a hand skews the reading." in answer.text
-    assert inspector.put(address, json={**body, "steps_confirmed": ["whistled"]}).status_code == 422
+    assert inspector.put(address, json={**body, "steps_confirmed": ["sung_to"]}).status_code == 422
     assert inspector.put(address, json=body).status_code == 422
     # in whatever order and however often they are named, it is the same procedure and the same record
     for steps in (PROCEDURE["steps_confirmed"][::-1], PROCEDURE["steps_confirmed"] * 2):
