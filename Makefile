@@ -21,7 +21,7 @@ serve: ## set up and serve your own logbook, empty at first; `.venv/bin/shedbook
 
 test: ## set up and run every test (WORKERS=2 side by side; ARGS= is passed to pytest)
 	@.setup/prepare test
-	@exec $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile $(ARGS)
+	@exec $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder $(ARGS)
 
 lint: ## check style, formatting, types and who may import whom
 	@.setup/prepare check

@@ -173,6 +173,17 @@ ON_BOTH_ENGINES = (
     "tests/faults/test_killed.py",
     "tests/test_",
 )
+# few tests that take long: begun last, one of them would run alone at the end
+LONG_FIRST = (
+    "tests/browser/",
+    "tests/faults/",
+    "tests/web/demo/",
+    "tests/web/doubts/test_drifting_season.py",
+    "tests/web/security/",
+    "tests/web/slips/",
+    "tests/unit/slips/",
+)
+
 A_SECOND_SEASON = "::test_a_load_soon_after_midnight_of_the_same_day_gives_the_same_records"
 
 
@@ -190,6 +201,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if "SHEDBOOK_SOAK" not in os.environ:
         config.hook.pytest_deselected(items=list(later))
         items[:] = [item for item in items if item not in later]
+    items.sort(key=lambda item: not item.nodeid.startswith(LONG_FIRST))
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

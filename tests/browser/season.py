@@ -45,6 +45,7 @@ def a_season(book: Logbook) -> dict[str, str]:
     inside = a_result(book, "41", "competitor", INSIDE)
     past = a_result(book, "42", "rival", PAST)
     cause = raise_cause(book, until=book.clock() - timedelta(minutes=1))
+    verify(book, "during", name="right again")
     half = a_sheet(book, an_entry(book, "43"))
     readings(book, half, [[shown] for shown in LEAKING])
     ready = a_sheet(book, an_entry(book, "44"))
