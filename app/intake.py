@@ -7,7 +7,7 @@ without one it is taken in the unit system of the person or of the call. The fac
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from functools import partial
@@ -273,6 +273,12 @@ def typed_back(stored: Decimal | None, kind_name: str, system: str) -> str:
 
 def day(on: date) -> str:
     return f"{on.day} {on:%B %Y}"
+
+
+def utc_moment(at: datetime) -> str:
+    """For sentences that are kept, and read wherever they go: the day and minute in UTC."""
+    there = at.astimezone(UTC)
+    return f"{day(there)}, {there:%H:%M} UTC"
 
 
 def days(first: date, last: date) -> str:

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Collection
-from datetime import UTC, datetime
 from uuid import UUID
 
 from sqlalchemy import ColumnElement, Select, and_, or_, select
@@ -12,7 +11,7 @@ from app.doubts.models import DoubtDecision, DoubtedVerdict, DoubtResolution
 from app.doubts.schemas import DECISIONS, STATES, CauseOfDoubt, DecisionView, StandingView
 from app.inspections.models import Verdict
 from app.instruments.models import DoubtCause
-from app.intake import day
+from app.intake import utc_moment
 
 
 def standing_of(session: Session, verdict_ids: Collection[UUID]) -> dict[UUID, StandingView]:
@@ -64,7 +63,7 @@ def _standing(verdict_id: UUID, causes: list[CauseOfDoubt], decisions: list[Doub
     elif still_open:
         state, since = "in_doubt", still_open[0].raised_at
         sentence = (
-            f"In doubt since {_moment(since)}. The result stays as it was signed; "
+            f"In doubt since {utc_moment(since)}. The result stays as it was signed; "
             "an official decides whether it is upheld, measured again or withdrawn."
         )
     return StandingView.model_validate(
@@ -81,18 +80,13 @@ def _standing(verdict_id: UUID, causes: list[CauseOfDoubt], decisions: list[Doub
 
 
 def _said_of(decided: DecisionView) -> str:
-    by = f"by {decided.decided_by} on {_moment(decided.decided_at)}"
+    by = f"by {decided.decided_by} on {utc_moment(decided.decided_at)}"
     return {
         "upheld": f"It was in doubt and was upheld {by}: the result stands as it was signed.",
         "measured_again": f"It was in doubt, and a later sheet took its place, as decided {by}. "
         "What counts is the later result.",
         "withdrawn": f"It was in doubt and was withdrawn {by}: the result no longer stands.",
     }[decided.decision]
-
-
-def _moment(at: datetime) -> str:
-    there = at.astimezone(UTC)
-    return f"{day(there)}, {there:%H:%M} UTC"
 
 
 def decision_view(row: DoubtDecision) -> DecisionView:

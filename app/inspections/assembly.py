@@ -1,10 +1,12 @@
 """From the rows of a sheet to the core's inputs: the one place where the two meet."""
 
+from dataclasses import replace
 from datetime import datetime
 from uuid import UUID
 
 from app.inspections.known import Known
 from app.inspections.models import Conditions, CylinderCheck, Inspection, Reading
+from app.instruments import in_the_core
 from app.instruments.models import Calibration, Instrument
 from app.metrology import assessment as core
 from app.metrology.temperature import STANDARD_UNCERTAINTY_K
@@ -105,21 +107,10 @@ def assemble(inspection: Inspection, known: Known) -> core.AssessmentInputs:
 
 
 def core_instrument(row: Instrument, calibration: Calibration | None, known: Known) -> core.Instrument:
-    return core.Instrument(
-        row.method,
-        float(row.resolution),
-        float(row.stated_accuracy),
-        row.accuracy_meaning,
-        _calibration(calibration),
-        float(row.airflow_tolerance_l_min),
-        known.airflow_sensitivity,
-        known.airflow_sensitivity_u,
-    )
-
-
-def _calibration(row: Calibration | None) -> core.Calibration | None:
-    if row is None:
-        return None
-    return core.Calibration(
-        row.certificate, float(row.deviation), float(row.expanded_uncertainty), float(row.coverage_factor)
+    """As the instrument book hands it over, with what is known of its airflow."""
+    return replace(
+        in_the_core.core_instrument(row, calibration),
+        airflow_tolerance_l_min=float(row.airflow_tolerance_l_min),
+        airflow_sensitivity=known.airflow_sensitivity,
+        airflow_sensitivity_standard_uncertainty=known.airflow_sensitivity_u,
     )

@@ -26,8 +26,8 @@ from app.instruments.models import (
 )
 from app.instruments.schemas import STAGES, Stage
 from app.instruments.views import is_off_airflow, reference_volume_view
-from app.instruments.wording import read_between
-from app.intake import day
+from app.instruments.wording import read_between, whole_sentence
+from app.intake import utc_moment
 from app.officials.service import CurrentPerson
 from app.regulations.models import Event
 
@@ -69,7 +69,7 @@ def raise_for_missed(session: Session, me: CurrentPerson, verification: Verifica
     when = "verification during the day" if stage == "during" else f"{STAGES[stage].lower()} verification"
     reason = (
         f"{verification.instrument.name} missed its mark at its {when}, {verification.event.name}, "
-        f"{_moment(verification.performed_at)}. "
+        f"{utc_moment(verification.performed_at)}. "
         f"{read_between(volume.serial, verification.mean, volume.lowest_accepted, volume.highest_accepted)} "
         f"{_last_good(good) if before is None or since == good else _missed_on(before)}"
     )
@@ -94,7 +94,7 @@ def raise_for_withdrawn(session: Session, me: CurrentPerson, withdrawal: Withdra
     calibration = withdrawal.calibration
     reason = (
         f"Certificate {calibration.certificate} of {calibration.laboratory} for {calibration.instrument.name} was "
-        f"withdrawn on {_moment(withdrawal.withdrawn_at)}. {_sentence(withdrawal.reason)}"
+        f"withdrawn on {utc_moment(withdrawal.withdrawn_at)}. {whole_sentence(withdrawal.reason)}"
     )
     moment, kind = withdrawal.withdrawn_at, "certificate_withdrawn"
     return _raise(session, me, withdrawal.id, kind, calibration.instrument, None, moment, reason, calibration.id)
@@ -118,9 +118,9 @@ def raise_for_damaged(session: Session, me: CurrentPerson, condemnation: Condemn
         return None
     sound = condemnation.last_sound_at
     reason = (
-        f"Reference volume {volume.serial} of {volume.instrument.name} was found damaged on {_moment(moment)}; "
-        + (f"it was last known to be sound on {_moment(sound)}. " if sound else "nobody can say since when. ")
-        + f"{_sentence(condemnation.reason)} {_last_good(since)}"
+        f"Reference volume {volume.serial} of {volume.instrument.name} was found damaged on {utc_moment(moment)}; "
+        + (f"it was last known to be sound on {utc_moment(sound)}. " if sound else "nobody can say since when. ")
+        + f"{whole_sentence(condemnation.reason)} {_last_good(since)}"
     )
     return _raise(session, me, condemnation.id, "volume_damaged", volume.instrument, since, moment, reason)
 
@@ -132,8 +132,8 @@ def raise_for_fault(session: Session, me: CurrentPerson, note: InstrumentNote) -
     good = last_good_verification(session, note.instrument_id, note.noted_at)
     since = note.happened_at if good is None else max(good, note.happened_at)
     reason = (
-        f"A fault of {note.instrument.name} that affects what it shows was noted on {_moment(note.noted_at)}; it was "
-        f"last in order on {_moment(since)}. {_sentence(note.text)}"
+        f"A fault of {note.instrument.name} that affects what it shows was noted on {utc_moment(note.noted_at)}; it "
+        f"was last in order on {utc_moment(since)}. {whole_sentence(note.text)}"
     )
     return _raise(session, me, note.id, "fault", note.instrument, since, note.noted_at, reason)
 
@@ -152,8 +152,9 @@ def raise_for_repair(session: Session, me: CurrentPerson, note: InstrumentNote) 
     if calibrated or not _was_open(session, note):
         return None
     reason = (
-        f"{note.instrument.name} was repaired on {_moment(note.happened_at)} so that what it shows may have changed, "
-        f"and was used without a calibration until that was noted on {_moment(note.noted_at)}. {_sentence(note.text)}"
+        f"{note.instrument.name} was repaired on {utc_moment(note.happened_at)} so that what it shows may have "
+        f"changed, and was used without a calibration until that was noted on {utc_moment(note.noted_at)}. "
+        f"{whole_sentence(note.text)}"
     )
     return _raise(session, me, note.id, "repair", note.instrument, note.happened_at, note.noted_at, reason)
 
@@ -204,24 +205,14 @@ def _raise(
     return cause
 
 
-def _moment(at: datetime) -> str:
-    there = at.astimezone(UTC)
-    return f"{day(there)}, {there:%H:%M} UTC"
-
-
 def _last_good(since: datetime | None) -> str:
     if since is None:
         return "No good verification was made before that."
-    return f"The last good verification before that was made on {_moment(since)}."
+    return f"The last good verification before that was made on {utc_moment(since)}."
 
 
 def _missed_on(before: datetime) -> str:
-    return f"It had missed it before, on {_moment(before)}."
-
-
-def _sentence(typed: str) -> str:
-    """As it was typed, with the stop that is often left out."""
-    return typed if typed.endswith((".", "!", "?", "…")) else f"{typed}."
+    return f"It had missed it before, on {utc_moment(before)}."
 
 
 # ---- asked of them ----------------------------------------------------------------------------------------------

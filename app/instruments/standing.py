@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from app.instruments.models import Calibration, Instrument, InstrumentNote, Verification
 from app.instruments.schemas import HindranceView
 from app.instruments.views import is_off_airflow
+from app.instruments.wording import whole_sentence
 from app.intake import day
 from app.regulations.models import Edition, RaceClass
 from app.regulations.service import edition_in_force
@@ -118,7 +119,7 @@ def _after_fault(instrument: Instrument, note: InstrumentNote) -> HindranceView:
         kind="fault",
         words="Out of use: a fault affects what it shows",
         reason=f"A fault of {instrument.name} that affects what it shows was noted on {day(_day(note.noted_at))}: "
-        f"{_sentence(note.text)} It is out of use until a calibration made on that day or later is recorded.",
+        f"{whole_sentence(note.text)} It is out of use until a calibration made on that day or later is recorded.",
         what_to_do=_CALIBRATE,
     )
 
@@ -128,7 +129,7 @@ def _after_repair(instrument: Instrument, note: InstrumentNote) -> HindranceView
         kind="repair",
         words="Out of use: repaired and not calibrated since",
         reason=f"{instrument.name} was repaired on {day(_day(note.happened_at))} so that what it shows may have "
-        f"changed: {_sentence(note.text)} It is out of use until a calibration made after that is recorded.",
+        f"changed: {whole_sentence(note.text)} It is out of use until a calibration made after that is recorded.",
         what_to_do=_CALIBRATE,
     )
 
@@ -156,10 +157,6 @@ def _by_calibration(instrument: Instrument, calibration: Calibration | None, tod
 
 def days_words(count: int) -> str:
     return "1 day" if count == 1 else f"{count} days"
-
-
-def _sentence(typed: str) -> str:
-    return typed if typed.endswith((".", "!", "?", "…")) else f"{typed}."
 
 
 # ---- what the rules allow ---------------------------------------------------------------------------------------

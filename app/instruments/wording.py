@@ -13,6 +13,11 @@ def plain(number: Decimal) -> str:
     return format(number, "f")
 
 
+def whole_sentence(typed: str) -> str:
+    """As it was typed, with the stop that is often left out."""
+    return typed if typed.endswith((".", "!", "?", "…")) else f"{typed}."
+
+
 def mark_text(low: Decimal, high: Decimal) -> str:
     return plain(low) if low == high else f"{plain(low)} to {plain(high)}"
 

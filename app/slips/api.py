@@ -89,8 +89,7 @@ def read_slip(slip_id: UUID, db: Db, me: Anyone) -> SlipView:
 def read_slip_file(slip_id: UUID, db: Db, me: Anyone) -> Response:
     with db.read() as session:
         number, pdf = service.slip_file(session, me, slip_id)
-    disposition = f'attachment; filename="{number}.pdf"'
-    return Response(pdf, media_type="application/pdf", headers={"Content-Disposition": disposition})
+    return handed_out(pdf, f"{number}.pdf", "application/pdf")
 
 
 @router.get("/slips/{slip_id}/record", response_class=Response)
@@ -99,8 +98,12 @@ def read_slip_record(slip_id: UUID, db: Db, me: Anyone) -> Response:
     with db.read() as session:
         slip = service.visible_slip(session, me, slip_id)
         body, number = slip.record, slip_number(slip.number)
-    disposition = f'attachment; filename="{number}.json"'
-    return Response(body, media_type="application/json", headers={"Content-Disposition": disposition})
+    return handed_out(body, f"{number}.json", "application/json")
+
+
+def handed_out(content: bytes | str, name: str, media_type: str) -> Response:
+    """A document of this logbook, to be kept and not shown in the browser."""
+    return Response(content, media_type=media_type, headers={"Content-Disposition": f'attachment; filename="{name}"'})
 
 
 @router.get("/verify/{code}")

@@ -11,7 +11,7 @@ from app.officials.access import Anyone, Official, Staff
 from app.officials.api import Keys, UnlockedKey
 from app.officials.service import CurrentPerson
 from app.slips import notices
-from app.slips.api import ThePress
+from app.slips.api import ThePress, handed_out
 from app.slips.models import Notice
 from app.slips.notice_content import notice_number
 from app.slips.schemas import DecisionIn, NoticeMark, NoticesView, NoticeView, SignatureIn
@@ -128,8 +128,7 @@ def read_notice(notice_id: UUID, db: Db, me: Anyone) -> NoticeView:
 def read_notice_file(notice_id: UUID, db: Db, me: Anyone) -> Response:
     with db.read() as session:
         number, pdf = notices.notice_file(session, me, notice_id)
-    disposition = f'attachment; filename="{number}.pdf"'
-    return Response(pdf, media_type="application/pdf", headers={"Content-Disposition": disposition})
+    return handed_out(pdf, f"{number}.pdf", "application/pdf")
 
 
 @router.get("/notices/{notice_id}/record", response_class=Response)
@@ -138,5 +137,4 @@ def read_notice_record(notice_id: UUID, db: Db, me: Anyone) -> Response:
     with db.read() as session:
         notice = notices.visible_notice(session, me, notice_id)
         body, number = notice.record, notice_number(notice.number)
-    disposition = f'attachment; filename="{number}.json"'
-    return Response(body, media_type="application/json", headers={"Content-Disposition": disposition})
+    return handed_out(body, f"{number}.json", "application/json")
